@@ -1,0 +1,1 @@
+"""The register: companies, members, sites, devices, labels, placements and search."""

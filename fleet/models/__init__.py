@@ -1,0 +1,55 @@
+"""The register's tables. Every row belongs to a company; outside they are known by public id or site code."""
+
+from fleet.models.access import ApiToken, IdempotencyRecord, MemberInvitation
+from fleet.models.audit import AuditDetail, AuditEntry
+from fleet.models.catalogue import DeviceModel, Kind, Maker
+from fleet.models.company import Assignment, Company, CompanyPolicy, Member, Role
+from fleet.models.device import Device, ExpectedDevice, InstalledFirmware, Placement
+from fleet.models.files import StoredFile
+from fleet.models.labels import LabelForm, LinkDomain
+from fleet.models.people import User
+from fleet.models.scan import Outcome, Scan
+from fleet.models.site import (
+    HandoverCheck,
+    Site,
+    SiteCodeAlias,
+    SiteReference,
+    SiteSighting,
+    SiteSummary,
+    Stage,
+    Tag,
+)
+
+__all__ = [
+    "ApiToken",
+    "Assignment",
+    "AuditDetail",
+    "AuditEntry",
+    "Company",
+    "CompanyPolicy",
+    "Device",
+    "DeviceModel",
+    "ExpectedDevice",
+    "HandoverCheck",
+    "IdempotencyRecord",
+    "InstalledFirmware",
+    "Kind",
+    "LabelForm",
+    "LinkDomain",
+    "Maker",
+    "Member",
+    "MemberInvitation",
+    "Outcome",
+    "Placement",
+    "Role",
+    "Scan",
+    "Site",
+    "SiteCodeAlias",
+    "SiteReference",
+    "SiteSighting",
+    "SiteSummary",
+    "Stage",
+    "StoredFile",
+    "Tag",
+    "User",
+]

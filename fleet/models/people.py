@@ -1,0 +1,51 @@
+"""The user: one person who signs in, whatever they are a member or owner of."""
+
+import uuid
+from typing import Any
+
+from django.contrib.auth.models import AbstractBaseUser, BaseUserManager
+from django.db import models
+from django.db.models.functions import Lower
+from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
+
+
+class UserManager(BaseUserManager["User"]):
+    """Makes users; addresses are unique whatever their letter case."""
+
+    def create_user(self, email: str, password: str | None = None, **fields: Any) -> "User":
+        """A new user; without a password the account cannot sign in until one is set."""
+        user = self.model(email=email.strip(), **fields)
+        user.set_password(password)
+        user.save(using=self._db)
+        return user
+
+    def get_by_natural_key(self, username: str | None) -> "User":
+        """The user with this address, whatever its letter case."""
+        return self.get(email__iexact=username)
+
+
+class User(AbstractBaseUser):
+    """One person's sign-in. Personal data: ``email``, ``name``."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    email = models.EmailField(_("e-mail address"), max_length=254, unique=True)
+    name = models.CharField(_("name"), max_length=120, blank=True)
+    language = models.CharField(_("language"), max_length=10, blank=True)
+    is_active = models.BooleanField(default=True)
+    date_joined = models.DateTimeField(default=timezone.now)
+
+    objects = UserManager()
+
+    USERNAME_FIELD = "email"
+    EMAIL_FIELD = "email"
+
+    class Meta:
+        constraints = [models.UniqueConstraint(Lower("email"), name="user_email_once")]
+
+    def __str__(self) -> str:
+        return str(self.id)
+
+    def get_full_name(self) -> str:
+        """The name to show, or the address where no name is known."""
+        return self.name or self.email

@@ -1,0 +1,1 @@
+"""The register's business acts: one function each."""

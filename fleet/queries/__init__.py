@@ -1,0 +1,1 @@
+"""The register's reads: each starts from what the acting member may see."""

@@ -1,0 +1,26 @@
+"""Whether this process lives, and whether it can serve."""
+
+from django.db import DatabaseError, connection
+from django.http import HttpRequest, HttpResponse, JsonResponse
+
+
+def healthz(request: HttpRequest) -> HttpResponse:
+    """200 as long as the process answers."""
+    return HttpResponse("ok\n", content_type="text/plain")
+
+
+def readyz(request: HttpRequest) -> JsonResponse:
+    """200 when the database answers and is migrated; else 503 with what is missing."""
+    missing = _missing()
+    return JsonResponse({"ready": not missing, "missing": missing}, status=503 if missing else 200)
+
+
+def _missing() -> list[str]:
+    from django.db.migrations.executor import MigrationExecutor
+
+    try:
+        executor = MigrationExecutor(connection)
+        pending = executor.migration_plan(executor.loader.graph.leaf_nodes())
+    except DatabaseError:
+        return ["database"]
+    return ["migrations"] if pending else []

@@ -1,0 +1,1 @@
+"""Owners, the consent ledger, invitations, deliveries, mail and the owner's own pages."""

@@ -1,0 +1,37 @@
+"""The tables of onboarding. Every row belongs to a company; outside they are known by public id."""
+
+from onboarding.models.consent import (
+    ConsentDetail,
+    ConsentEntry,
+    ConsentStanding,
+    ConsentState,
+    Evidence,
+    LedgerHead,
+    Purpose,
+    Wording,
+)
+from onboarding.models.delivery import Delivery, DeliveryState, MailReport, Stream, Suppression
+from onboarding.models.invitation import HeldReason, Invitation, InvitationEvent, InvitationState
+from onboarding.models.owner import Owner, Ownership
+
+__all__ = [
+    "ConsentDetail",
+    "ConsentEntry",
+    "ConsentStanding",
+    "ConsentState",
+    "Delivery",
+    "DeliveryState",
+    "Evidence",
+    "HeldReason",
+    "Invitation",
+    "InvitationEvent",
+    "InvitationState",
+    "LedgerHead",
+    "MailReport",
+    "Owner",
+    "Ownership",
+    "Purpose",
+    "Stream",
+    "Suppression",
+    "Wording",
+]

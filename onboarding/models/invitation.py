@@ -1,0 +1,95 @@
+"""The offer to an owner to open an account for a site, and its timeline."""
+
+import uuid
+
+from django.db import models
+from django.db.models import Q
+from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
+
+from fleet.models import Company, Member, Site
+from onboarding.models.owner import Owner
+
+
+class InvitationState(models.TextChoices):
+    """The states of section 9 of the design."""
+
+    DRAFT = "draft", _("Draft")
+    HELD = "held", _("Held")
+    QUEUED = "queued", _("Queued")
+    SENT = "sent", _("Sent")
+    OPENED = "opened", _("Opened")
+    ACCEPTED = "accepted", _("Accepted")
+    BOUNCED = "bounced", _("Bounced")
+    COMPLAINED = "complained", _("Complained")
+    FAILED = "failed", _("Failed")
+    EXPIRED = "expired", _("Expired")
+    CANCELLED = "cancelled", _("Cancelled")
+    REPLACED = "replaced", _("Replaced")
+
+
+OPEN_STATES = ("draft", "held", "queued", "sent", "opened")
+
+
+class HeldReason(models.TextChoices):
+    """Why an invitation is held."""
+
+    NO_CONSENT = "no_consent", _("No permission to write")
+    OPTED_OUT = "opted_out", _("The owner opted out")
+    BAD_ADDRESS = "bad_address", _("The address cannot be used")
+    NO_MAIL_SETTINGS = "no_mail_settings", _("No mail server is set")
+
+
+class Invitation(models.Model):
+    """One invitation; at most one open per site and owner. The link's token is kept as SHA-256 only."""
+
+    public_id = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    company = models.ForeignKey(Company, on_delete=models.CASCADE, related_name="invitations")
+    site = models.ForeignKey(Site, on_delete=models.CASCADE, related_name="invitations")
+    owner = models.ForeignKey(Owner, on_delete=models.PROTECT, related_name="invitations")
+    state = models.CharField(max_length=10, choices=InvitationState, default=InvitationState.DRAFT)
+    held_reason = models.CharField(max_length=16, choices=HeldReason, blank=True)
+    send_number = models.PositiveIntegerField(default=0)
+    token_hash = models.CharField(max_length=64, null=True, blank=True, unique=True)  # noqa: DJ001  # NULLs are not equal
+    letter_code_hash = models.CharField(max_length=64, null=True, blank=True, unique=True)  # noqa: DJ001
+    expires_at = models.DateTimeField(null=True, blank=True)
+    reminders = models.PositiveSmallIntegerField(default=0)
+    invited_by = models.ForeignKey(Member, null=True, on_delete=models.SET_NULL, related_name="+")
+    created_at = models.DateTimeField(default=timezone.now)
+    sent_at = models.DateTimeField(null=True, blank=True)
+    opened_at = models.DateTimeField(null=True, blank=True)
+    accepted_at = models.DateTimeField(null=True, blank=True)
+    ended_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["site", "owner"], condition=Q(state__in=OPEN_STATES), name="invitation_open_once"
+            ),
+            models.CheckConstraint(condition=Q(state__in=InvitationState.values), name="invitation_state_known"),
+            models.CheckConstraint(condition=Q(state="held") ^ Q(held_reason=""), name="invitation_held_says_why"),
+        ]
+        indexes = [
+            models.Index(fields=["company", "state", "-id"], name="invitation_by_state"),
+            models.Index(fields=["state", "expires_at"], name="invitation_by_expiry"),
+        ]
+
+    def __str__(self) -> str:
+        return f"invitation {self.public_id}"
+
+
+class InvitationEvent(models.Model):
+    """One line of an invitation's timeline."""
+
+    company = models.ForeignKey(Company, on_delete=models.CASCADE)
+    invitation = models.ForeignKey(Invitation, on_delete=models.CASCADE, related_name="events")
+    at = models.DateTimeField(default=timezone.now)
+    what = models.CharField(max_length=32)
+    member = models.ForeignKey(Member, null=True, on_delete=models.SET_NULL, related_name="+")
+    facts = models.JSONField(default=dict, blank=True)
+
+    class Meta:
+        indexes = [models.Index(fields=["invitation", "id"], name="invitation_timeline")]
+
+    def __str__(self) -> str:
+        return self.what

@@ -1,0 +1,6 @@
+"""URLs of the onboarding package."""
+
+from django.urls import URLPattern
+
+app_name = "onboarding"
+urlpatterns: list[URLPattern] = []

@@ -1,0 +1,1 @@
+"""The owner's own pages, and what staff see of onboarding."""
