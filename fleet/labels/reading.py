@@ -6,8 +6,8 @@ contact cards never reach a log or a table by way of an error.
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass, fields, replace
-from datetime import date
 from typing import NamedTuple
 
 LONGEST_PAYLOAD = 2953
@@ -59,7 +59,7 @@ class Reading:
     """Verbatim: case, zeros and punctuation as printed."""
     part_number: str | None = None
     batch: str | None = None
-    date: date | None = None
+    date: dt.date | None = None
     """Production date."""
     manufacturer_code: str | None = None
     """With the identifier that gave it: ``18V:LEXYZ``, ``domain:www.domain-abc.com``."""
@@ -88,7 +88,7 @@ class Reading:
             return Identity("gs1-asset", "", self.asset_id)
         return None
 
-    def facts(self) -> dict[str, str | date]:
+    def facts(self) -> dict[str, str | dt.date]:
         """The facts that were read, by field name."""
         found = {name: getattr(self, name) for name in FACT_NAMES}
         return {name: value for name, value in found.items() if value is not None}
@@ -144,7 +144,7 @@ class Refused(Exception):
 class DecodeOptions:
     """What the decoder must know about the day and the company."""
 
-    today: date
+    today: dt.date
     """For the century of two-digit years."""
     link_domains: frozenset[str] = frozenset()
     """Hosts whose links are identification links (IEC 61406-1), in small letters."""
