@@ -50,8 +50,8 @@ class Invitation(models.Model):
     state = models.CharField(max_length=10, choices=InvitationState, default=InvitationState.DRAFT)
     held_reason = models.CharField(max_length=16, choices=HeldReason, blank=True)
     send_number = models.PositiveIntegerField(default=0)
-    token_hash = models.CharField(max_length=64, null=True, blank=True, unique=True)  # noqa: DJ001  # NULLs are not equal
-    letter_code_hash = models.CharField(max_length=64, null=True, blank=True, unique=True)  # noqa: DJ001
+    token_hash = models.CharField(max_length=64, null=True, blank=True, unique=True)  # NULLs are not equal
+    letter_code_hash = models.CharField(max_length=64, null=True, blank=True, unique=True)
     expires_at = models.DateTimeField(null=True, blank=True)
     reminders = models.PositiveSmallIntegerField(default=0)
     invited_by = models.ForeignKey(Member, null=True, on_delete=models.SET_NULL, related_name="+")
