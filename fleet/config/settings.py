@@ -224,10 +224,11 @@ CACHES = {
 }
 
 # --- what other packages hand to the register, by dotted name ---------------------------------------------------------
-SEARCH_SOURCES = ["fleet.search.document.register_words", "onboarding.search_words.owner_words"]
-SUMMARY_SOURCES = ["onboarding.summaries.onboarding_facts"]
-SITE_PANELS = ["onboarding.views.panels.site_panels"]
-TODAY_SOURCES = ["onboarding.queries.today.stuck"]
+SEARCH_SOURCES: list[str] = []
+SUMMARY_SOURCES: list[str] = []
+SITE_PANELS: list[str] = []
+TODAY_SOURCES: list[str] = []
+COMPANY_SEEDERS = ["fleet.operations.catalogue.seed_catalogue"]
 QUEUE_ACCOUNT_MAIL = "onboarding.operations.account_mail.queue_account_mail"
 
 # --- mail -------------------------------------------------------------------------------------------------------------

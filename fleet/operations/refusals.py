@@ -1,0 +1,51 @@
+"""The four ways in which an act can be refused. Each act's own exceptions derive from one of them.
+
+A page shows ``sentence``; the API makes a problem document with ``code`` of it.
+"""
+
+from typing import Any
+
+from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy as _
+
+
+class ActRefused(Exception):
+    """An act was not done and nothing was half-written. ``sentence`` says what happened, what was kept, what next."""
+
+    code = "refused"
+    sentence: str | Promise = _("This was not done; nothing was changed.")
+
+    def __init__(self, sentence: str | Promise | None = None, *, field: str = "", **facts: Any) -> None:
+        if sentence is not None:
+            self.sentence = sentence
+        self.field = field
+        self.facts = facts
+        super().__init__(self.code)
+
+
+class NotAllowed(ActRefused):
+    """The actor may see it but not do it."""
+
+    code = "not_allowed"
+    sentence = _("Your role does not include this. Nothing was changed; ask an administrator of your company.")
+
+
+class NotThere(ActRefused):
+    """There is no such thing for this actor."""
+
+    code = "not_found"
+    sentence = _("There is no such thing that you may see. Nothing was changed.")
+
+
+class Conflicting(ActRefused):
+    """The state of things does not allow it now."""
+
+    code = "conflict"
+    sentence = _("Things changed meanwhile, so this was not done. Reload and look again.")
+
+
+class BadInput(ActRefused):
+    """What was handed in cannot be used; ``facts["errors"]`` may name fields with their messages."""
+
+    code = "bad_input"
+    sentence = _("Something in this form cannot be used. Nothing was saved; correct the marked fields.")

@@ -1,0 +1,26 @@
+"""Finding one site, or the member's sites in order."""
+
+from django.db.models import Q, QuerySet
+
+from fleet.labels.sitecode import parse_site_code
+from fleet.models import Member, Site
+from fleet.queries.visibility import visible_sites
+
+
+def site_by_code(member: Member, text: str) -> Site | None:
+    """The visible site with this code (as typed: O for 0, small letters, no dash), also by a merged site's old code."""
+    code = parse_site_code(text)
+    if code is None:
+        return None
+    return (
+        visible_sites(member)
+        .filter(Q(code=code) | Q(aliases__code=code))
+        .select_related("company", "company__policy")
+        .distinct()
+        .first()
+    )
+
+
+def newest_sites(member: Member) -> QuerySet[Site]:
+    """The visible sites, newest first, with their summaries."""
+    return visible_sites(member).select_related("summary").order_by("-id")
