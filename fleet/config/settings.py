@@ -229,6 +229,7 @@ SUMMARY_SOURCES: list[str] = []
 SITE_PANELS: list[str] = []
 TODAY_SOURCES: list[str] = []
 COMPANY_SEEDERS = ["fleet.operations.catalogue.seed_catalogue"]
+DATABASE_GUARDS = ["fleet.guards.append_only_tables", "onboarding.guards.append_only_tables"]
 QUEUE_ACCOUNT_MAIL = "onboarding.operations.account_mail.queue_account_mail"
 
 # --- mail -------------------------------------------------------------------------------------------------------------

@@ -3,6 +3,8 @@
 from django.db import DatabaseError, connection
 from django.http import HttpRequest, HttpResponse, JsonResponse
 
+from fleet.guards import missing_guards
+
 
 def healthz(request: HttpRequest) -> HttpResponse:
     """200 as long as the process answers."""
@@ -10,7 +12,7 @@ def healthz(request: HttpRequest) -> HttpResponse:
 
 
 def readyz(request: HttpRequest) -> JsonResponse:
-    """200 when the database answers and is migrated; else 503 with what is missing."""
+    """200 when the database answers, is migrated and has its append-only triggers; else 503 with what is missing."""
     missing = _missing()
     return JsonResponse({"ready": not missing, "missing": missing}, status=503 if missing else 200)
 
@@ -23,4 +25,4 @@ def _missing() -> list[str]:
         pending = executor.migration_plan(executor.loader.graph.leaf_nodes())
     except DatabaseError:
         return ["database"]
-    return ["migrations"] if pending else []
+    return ["migrations"] if pending else missing_guards(connection)

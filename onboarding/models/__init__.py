@@ -11,7 +11,7 @@ from onboarding.models.consent import (
     Wording,
 )
 from onboarding.models.delivery import Delivery, DeliveryState, MailReport, Stream, Suppression
-from onboarding.models.invitation import HeldReason, Invitation, InvitationEvent, InvitationState
+from onboarding.models.invitation import HeldReason, Invitation, InvitationEvent, InvitationLink, InvitationState
 from onboarding.models.owner import Owner, Ownership
 
 __all__ = [
@@ -25,6 +25,7 @@ __all__ = [
     "HeldReason",
     "Invitation",
     "InvitationEvent",
+    "InvitationLink",
     "InvitationState",
     "LedgerHead",
     "MailReport",

@@ -40,6 +40,7 @@ class Evidence(models.TextChoices):
     SIGNATURE = "signature", _("Signed on the phone")
     PAPER_REFERENCE = "paper_reference", _("On paper, with a reference")
     STAFF_STATEMENT = "staff_statement", _("Reported by staff")
+    CO_OWNER = "co_owner", _("Reported by another owner of the site")
 
 
 class Wording(models.Model):
@@ -57,7 +58,7 @@ class Wording(models.Model):
     particulars = models.JSONField(default=dict)
     sha256 = models.CharField(max_length=64)
     published_at = models.DateTimeField(default=timezone.now)
-    written_by = models.ForeignKey(Member, null=True, on_delete=models.SET_NULL, related_name="+")
+    written_by = models.ForeignKey(Member, null=True, on_delete=models.PROTECT, related_name="+")
 
     class Meta:
         constraints = [
@@ -104,11 +105,14 @@ class ConsentEntry(models.Model):
 
 
 class ConsentDetail(models.Model):
-    """The erasable personal part of an entry: names, address, IP, session, free text, reference."""
+    """The erasable personal part of an entry: names, address, IP, session, free text, reference.
+
+    ``values`` is ``{field: [salt, value]}``; ``erased`` lists the fields whose pair was taken out.
+    """
 
     entry = models.OneToOneField(ConsentEntry, primary_key=True, on_delete=models.CASCADE, related_name="detail")
-    salt = models.CharField(max_length=64)
     values = models.JSONField(default=dict)
+    erased = models.JSONField(default=list)
     erased_at = models.DateTimeField(null=True, blank=True)
 
     def __str__(self) -> str:
@@ -129,7 +133,7 @@ class LedgerHead(models.Model):
 class ConsentStanding(models.Model):
     """What the ledger amounts to now for a site, owner and purpose; written with each entry in its transaction.
 
-    ``strong`` says whether the standing rests on more than a staff statement.
+    ``strong`` says whether the standing rests on more than what others report; ``ends_at`` is when a yes runs out.
     """
 
     company = models.ForeignKey(Company, on_delete=models.CASCADE)
@@ -140,9 +144,11 @@ class ConsentStanding(models.Model):
     strong = models.BooleanField(default=False)
     entry = models.ForeignKey(ConsentEntry, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField()
+    ends_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["site", "owner", "purpose"], name="standing_once")]
+        indexes = [models.Index(fields=["ends_at"], name="standing_by_end")]
 
     def __str__(self) -> str:
         return f"standing {self.pk}"

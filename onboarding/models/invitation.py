@@ -41,7 +41,7 @@ class HeldReason(models.TextChoices):
 
 
 class Invitation(models.Model):
-    """One invitation; at most one open per site and owner. The link's token is kept as SHA-256 only."""
+    """One invitation; at most one open per site and owner. Its links stand in InvitationLink."""
 
     public_id = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     company = models.ForeignKey(Company, on_delete=models.CASCADE, related_name="invitations")
@@ -50,8 +50,6 @@ class Invitation(models.Model):
     state = models.CharField(max_length=10, choices=InvitationState, default=InvitationState.DRAFT)
     held_reason = models.CharField(max_length=16, choices=HeldReason, blank=True)
     send_number = models.PositiveIntegerField(default=0)
-    token_hash = models.CharField(max_length=64, null=True, blank=True, unique=True)  # NULLs are not equal
-    letter_code_hash = models.CharField(max_length=64, null=True, blank=True, unique=True)
     expires_at = models.DateTimeField(null=True, blank=True)
     reminders = models.PositiveSmallIntegerField(default=0)
     invited_by = models.ForeignKey(Member, null=True, on_delete=models.SET_NULL, related_name="+")
@@ -78,6 +76,28 @@ class Invitation(models.Model):
         return f"invitation {self.public_id}"
 
 
+class InvitationLink(models.Model):
+    """One way into an invitation: the link of one mail, or the code of one letter. Kept as SHA-256 only.
+
+    A link is good while ``ended_at`` is empty and the invitation is open; a deliberate resend ends the earlier ones.
+    """
+
+    class Kind(models.TextChoices):
+        MAIL = "mail", _("Link in a mail")
+        LETTER = "letter", _("Code in a letter")
+
+    company = models.ForeignKey(Company, on_delete=models.CASCADE)
+    invitation = models.ForeignKey(Invitation, on_delete=models.CASCADE, related_name="links")
+    kind = models.CharField(max_length=6, choices=Kind, default=Kind.MAIL)
+    send_number = models.PositiveIntegerField()
+    token_hash = models.CharField(max_length=64, unique=True)
+    made_at = models.DateTimeField(default=timezone.now)
+    ended_at = models.DateTimeField(null=True, blank=True)
+
+    def __str__(self) -> str:
+        return f"link {self.pk}"
+
+
 class InvitationEvent(models.Model):
     """One line of an invitation's timeline."""
 
@@ -85,7 +105,7 @@ class InvitationEvent(models.Model):
     invitation = models.ForeignKey(Invitation, on_delete=models.CASCADE, related_name="events")
     at = models.DateTimeField(default=timezone.now)
     what = models.CharField(max_length=32)
-    member = models.ForeignKey(Member, null=True, on_delete=models.SET_NULL, related_name="+")
+    member = models.ForeignKey(Member, null=True, on_delete=models.PROTECT, related_name="+")
     facts = models.JSONField(default=dict, blank=True)
 
     class Meta:

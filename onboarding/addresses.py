@@ -1,0 +1,32 @@
+"""The keyed hash by which a company remembers an address it must not write to, also after erasure."""
+
+import hashlib
+import hmac
+import unicodedata
+
+import idna
+from django.conf import settings
+
+
+def folded_address(address: str) -> str:
+    """``address`` so that the same mailbox written in another letter case or domain form compares equal.
+
+    Letter case of the local part is folded too: in practice no mailbox provider tells them apart, and a person who
+    opted out is not to be written to over a capital letter (common practice, no source).
+    """
+    text = unicodedata.normalize("NFKC", address).strip()
+    local, _at, domain = text.rpartition("@")
+    return f"{local.casefold()}@{_ascii_domain(domain.rstrip('.').lower())}"
+
+
+def address_key(company_id: int, address: str) -> str:
+    """The keyed hash of ``address`` for one company, 64 hexadecimal digits; another company's differs."""
+    message = f"address:{company_id}:{folded_address(address)}".encode()
+    return hmac.new(settings.LEDGER_KEY.encode(), message, hashlib.sha256).hexdigest()
+
+
+def _ascii_domain(domain: str) -> str:
+    try:
+        return idna.encode(domain, uts46=True).decode("ascii")
+    except idna.IDNAError:
+        return domain  # not a domain that mail could reach; it still has to compare equal with itself

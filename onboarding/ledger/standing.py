@@ -1,0 +1,62 @@
+"""What a run of entries amounts to for one person, site and purpose."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+
+WEAK = frozenset({"staff_statement", "co_owner"})
+OWNERS_OWN = frozenset({"owner_online"})
+GRANTING = frozenset({"given", "renewed"})
+
+
+@dataclass(frozen=True)
+class Fact:
+    """The part of an entry that decides: its state, what it rests on, and when it was said."""
+
+    entry: str
+    state: str
+    evidence: str
+    at: datetime
+
+    @property
+    def strong(self) -> bool:
+        """Whether it rests on the owner's own act, a signature or a paper with a reference."""
+        return self.evidence not in WEAK
+
+    @property
+    def grants(self) -> bool:
+        """Whether it says yes."""
+        return self.state in GRANTING
+
+
+def next_standing(standing: Fact | None, entry: Fact) -> Fact:
+    """The standing after ``entry``.
+
+    An entry that arrives late never overturns a later one. What staff report (weak) never replaces a strong standing:
+    a reported yes cannot undo the owner's own no, and adds nothing to the owner's own yes. A reported no does count,
+    since it costs the owner nothing. Being asked changes nothing that was already answered.
+    """
+    if standing is None:
+        return entry
+    if entry.at < standing.at:
+        return standing
+    if entry.state == "requested":
+        return standing
+    if entry.grants and not entry.strong and standing.strong and standing.state != "requested":
+        return standing
+    return entry
+
+
+def standing_of(entries: Iterable[Fact]) -> Fact | None:
+    """The standing that ``entries``, in ledger order, amount to."""
+    standing: Fact | None = None
+    for entry in entries:
+        standing = next_standing(standing, entry)
+    return standing
+
+
+def permits(purpose: str, standing: Fact | None, *, invitation: bool = False) -> bool:
+    """Whether ``standing`` permits ``purpose``; a weak yes permits only the invitation, by way of ``contact``."""
+    if standing is None or not standing.grants:
+        return False
+    return standing.strong or (purpose == "contact" and invitation)
