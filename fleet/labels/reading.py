@@ -7,8 +7,9 @@ contact cards never reach a log or a table by way of an error.
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 LONGEST_PAYLOAD = 2953
 """Bytes; the most that a QR code holds (ISO/IEC 18004, version 40-L, byte mode)."""
@@ -94,6 +95,7 @@ class Reading:
         return {name: value for name, value in found.items() if value is not None}
 
     def needing_confirmation(self, *warnings: str) -> Reading:
+        """The same reading, to be confirmed by a person, with warnings that say why."""
         return replace(self, confirm=True, warnings=self.warnings + warnings)
 
 
@@ -140,6 +142,13 @@ class Refused(Exception):
         self.identifier = identifier
 
 
+class TaughtForm(Protocol):
+    """A label form that a company has taught: see :class:`fleet.labels.forms.LabelForm`."""
+
+    def read(self, text: str) -> Mapping[str, str] | None:
+        """The facts in a text by their field name, or None where the text is not of this form."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DecodeOptions:
     """What the decoder must know about the day and the company."""
@@ -150,8 +159,8 @@ class DecodeOptions:
     """Hosts whose links are identification links (IEC 61406-1), in small letters."""
     base_urls: tuple[str, ...] = ()
     """Our own addresses: a plate's code holds one of them and ``/s/CODE``."""
-    label_forms: tuple[object, ...] = ()
-    """The company's own :class:`fleet.labels.forms.LabelForm` objects, tried in order before a plain serial."""
+    label_forms: tuple[TaughtForm, ...] = ()
+    """The company's own :class:`fleet.labels.forms.LabelForm` objects, tried in order after the standards."""
 
 
 def names_one_asset(asset_id: str) -> bool:
