@@ -6,6 +6,12 @@ from django.conf import settings
 from django.utils.module_loading import import_string
 
 from fleet.models import Placement, Site, SiteSummary
+from fleet.search.filters import SiteFilters
+from fleet.search.query import find_sites
+from fleet.search.results import Match, SiteResults, SiteRow
+from fleet.search.words import Field, Shape, Word
+
+__all__ = ["Field", "Match", "Shape", "SiteFilters", "SiteResults", "SiteRow", "Word", "find_sites", "reindex"]
 
 
 def reindex(site_ids: Iterable[int]) -> None:
