@@ -18,7 +18,10 @@ _origin: ContextVar[str] = ContextVar("origin", default="")
 
 
 class ActingMemberMiddleware:
-    """Puts ``request.member`` (a Member or None) on every request and remembers its origin for audit entries."""
+    """Puts ``request.memberships`` and ``request.member`` (a Member or None) on every request.
+
+    Remembers the request's origin for audit entries.
+    """
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
@@ -26,7 +29,9 @@ class ActingMemberMiddleware:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         """Answer ``request`` with its acting member known."""
         with origin(client_address(request)):
-            request.member = _session_member(request)  # type: ignore[attr-defined]  # our own attribute on Django's class
+            memberships = active_memberships(request.user) if request.user.is_authenticated else []
+            request.memberships = memberships  # type: ignore[attr-defined]  # our own attribute on Django's class
+            request.member = _session_member(request, memberships)  # type: ignore[attr-defined]  # likewise
             return self.get_response(request)
 
 
@@ -69,12 +74,11 @@ def acting_member(request: HttpRequest) -> Member:
     return member
 
 
-def _session_member(request: HttpRequest) -> Member | None:
-    if not request.user.is_authenticated:
+def _session_member(request: HttpRequest, memberships: list[Member]) -> Member | None:
+    if not memberships:
         return None
     chosen = request.session.get(SESSION_KEY)
-    memberships = active_memberships(request.user)
     for member in memberships:
         if str(member.public_id) == chosen:
             return member
-    return memberships[0] if memberships else None
+    return memberships[0]

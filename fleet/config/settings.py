@@ -230,6 +230,9 @@ SITE_PANELS: list[str] = []
 TODAY_SOURCES: list[str] = []
 COMPANY_SEEDERS = ["fleet.operations.catalogue.seed_catalogue"]
 DATABASE_GUARDS = ["fleet.guards.append_only_tables", "onboarding.guards.append_only_tables"]
+STAFF_PAGES: list[tuple[str, str]] = []  # further links across the top of staff pages: (URL name, lazy word)
+OWN_PAGES: list[tuple[str, str]] = []  # further links under a person's name
+OWNERS_HOME = "onboarding:mine"
 QUEUE_ACCOUNT_MAIL = "onboarding.operations.account_mail.queue_account_mail"
 
 # --- mail -------------------------------------------------------------------------------------------------------------

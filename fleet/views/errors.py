@@ -15,10 +15,10 @@ def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
 
 
 def refused(request: HttpRequest, exception: Exception) -> HttpResponse:
-    """The person may see it but not do it."""
-    return render(request, "fleet/errors/refused.html", status=403)
+    """The person may see it but not do it; an exception's own sentence says more."""
+    return render(request, "fleet/errors/refused.html", {"sentence": str(exception)}, status=403)
 
 
 def failed(request: HttpRequest) -> HttpResponse:
-    """A fault of ours."""
-    return render(request, "fleet/errors/failed.html", status=500)
+    """A fault of ours. Nothing that may be the fault itself is touched: no database, no session."""
+    return render(None, "fleet/errors/failed.html", status=500)

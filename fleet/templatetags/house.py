@@ -1,0 +1,108 @@
+"""Template tags and filters of the house: states, times in a site's zone, amounts, site codes, form fields."""
+
+from datetime import datetime
+from decimal import Decimal
+from typing import Any, Protocol
+from zoneinfo import ZoneInfo
+
+from django import template
+from django.forms import BoundField, CheckboxInput, CheckboxSelectMultiple, RadioSelect
+from django.utils import formats, timezone
+from django.utils.translation import gettext as _
+
+from fleet.labels.sitecode import format_site_code
+from fleet.views import marks
+
+register = template.Library()
+
+
+class Zoned(Protocol):
+    """What knows the time zone its times are shown in: a site."""
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """That zone."""
+
+
+@register.inclusion_tag("components/state.html")
+def stage(value: str) -> dict[str, Any]:
+    """The mark of a site's stage."""
+    return _shown(marks.stage_mark(value))
+
+
+@register.inclusion_tag("components/state.html")
+def finding(value: str) -> dict[str, Any]:
+    """The mark of a handover check's finding."""
+    return _shown(marks.finding_mark(value))
+
+
+@register.inclusion_tag("components/state.html")
+def outcome(value: str) -> dict[str, Any]:
+    """The mark of a scan's outcome."""
+    return _shown(marks.outcome_mark(value))
+
+
+@register.inclusion_tag("components/state.html")
+def state(shape: str, word: str, whose: str = "") -> dict[str, Any]:
+    """Any state: its shape, its word, and whose move it is."""
+    return {"shape": shape, "word": word, "whose": whose}
+
+
+@register.filter
+def in_zone(moment: datetime | None, site: Zoned) -> str:
+    """A moment with its clock time as it was at ``site``: ``25 Nov 2026, 14:05``."""
+    if moment is None:
+        return ""
+    local = timezone.localtime(moment, site.zone)
+    return f"{formats.date_format(local, 'DATE_FORMAT')}, {formats.time_format(local, 'TIME_FORMAT')}"
+
+
+@register.filter
+def day_in_zone(moment: datetime | None, site: Zoned) -> str:
+    """The day of a moment as it was at ``site``."""
+    return formats.date_format(timezone.localtime(moment, site.zone), "DATE_FORMAT") if moment else ""
+
+
+@register.filter
+def site_code(code: str) -> str:
+    """``ABCDEFGH`` as it is printed: ``ABCD-EFGH``."""
+    return format_site_code(code)
+
+
+@register.filter
+def amount(value: Decimal | None, unit: str = "") -> str:
+    """A number without idle zeros, by locale, with its unit: ``9.6 kWh``; empty where nothing is known."""
+    if value is None:
+        return ""
+    plain = value.normalize()
+    places = max(0, -int(plain.as_tuple().exponent))
+    number = formats.number_format(plain, decimal_pos=places, use_l10n=True)
+    return f"{number} {unit}".strip()
+
+
+@register.filter
+def count(value: int) -> str:
+    """A whole number by locale, thousands grouped."""
+    return formats.number_format(value, decimal_pos=0, use_l10n=True, force_grouping=True)
+
+
+@register.filter
+def capped(value: int, cap: int) -> str:
+    """A count that was only made up to ``cap``: ``400 or more``."""
+    return _("%(number)s or more") % {"number": count(cap)} if value >= cap else count(value)
+
+
+@register.filter
+def is_choices(field: BoundField) -> bool:
+    """Whether a field is a group of radio buttons or ticks."""
+    return isinstance(field.field.widget, RadioSelect | CheckboxSelectMultiple)
+
+
+@register.filter
+def is_tick(field: BoundField) -> bool:
+    """Whether a field is one tick."""
+    return isinstance(field.field.widget, CheckboxInput)
+
+
+def _shown(mark: marks.Mark) -> dict[str, Any]:
+    return {"shape": mark.shape, "word": mark.word}

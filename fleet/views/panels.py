@@ -1,0 +1,34 @@
+"""What other packages show on a site's page: they name functions in settings.SITE_PANELS."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+from django.conf import settings
+from django.http import HttpRequest
+from django.utils.module_loading import import_string
+
+from fleet.models import Site
+
+
+@dataclass(frozen=True, slots=True)
+class Panel:
+    """One part of a site's page: a template, rendered with ``context``, ``site``, ``member`` and ``request``.
+
+    ``order`` puts panels in line: what stands there is 10, who owns it 20, what they allowed 30, what is still to do
+    40. ``across`` panels take the full width, below the columns.
+    """
+
+    template: str
+    context: dict[str, Any] = field(default_factory=dict)
+    order: int = 50
+    across: bool = False
+
+
+PanelSource = Callable[[HttpRequest, Site], list[Panel]]
+
+
+def panels_of(request: HttpRequest, site: Site) -> list[Panel]:
+    """The panels that other packages give for ``site``, in no order yet."""
+    sources: list[PanelSource] = [import_string(name) for name in settings.SITE_PANELS]
+    return [panel for source in sources for panel in source(request, site)]
