@@ -1,6 +1,6 @@
 """The register's tables. Every row belongs to a company; outside they are known by public id or site code."""
 
-from fleet.models.access import ApiToken, IdempotencyRecord, MemberInvitation
+from fleet.models.access import ApiToken, IdempotencyRecord, MemberInvitation, Scope
 from fleet.models.audit import AuditDetail, AuditEntry
 from fleet.models.catalogue import DeviceModel, Kind, Maker
 from fleet.models.company import Assignment, Company, CompanyPolicy, Member, Role
@@ -43,6 +43,7 @@ __all__ = [
     "Placement",
     "Role",
     "Scan",
+    "Scope",
     "Site",
     "SiteCodeAlias",
     "SiteReference",

@@ -39,6 +39,16 @@ class MemberInvitation(models.Model):
         return f"member invitation {self.public_id}"
 
 
+class Scope(models.TextChoices):
+    """What a token may be used for, within what its member may do."""
+
+    SITES_READ = "sites:read", _("Read sites and devices")
+    SITES_WRITE = "sites:write", _("Register and edit sites")
+    SCANS_WRITE = "scans:write", _("Scan labels")
+    CONSENTS_WRITE = "consents:write", _("Record permissions")
+    INVITATIONS_WRITE = "invitations:write", _("Invite owners")
+
+
 class ApiToken(models.Model):
     """A token by which a program acts as one member. Only its SHA-256 is kept; the token itself is shown once."""
 

@@ -142,9 +142,9 @@ def edit_site(*, actor: Member, site: Site, facts: SiteFacts, version: int) -> S
         site.refresh_from_db()
         if not won:
             raise SiteRetired if site.stage == Stage.RETIRED else StaleSite
+        was, became = _difference(before, _shown(site))
         record_act(
-            act="edit_site", company=actor.company, about=site, actor=actor, site=site,
-            **_difference(before, _shown(site)),
+            act="edit_site", company=actor.company, about=site, actor=actor, site=site, before=was, after=became
         )  # fmt: skip
         reindex([site.pk])
     return site
@@ -265,6 +265,6 @@ def _plain(value: Any) -> Any:
     return value if value is None or isinstance(value, str | int | bool) else str(value)
 
 
-def _difference(before: dict[str, Any], after: dict[str, Any]) -> dict[str, dict[str, Any]]:
+def _difference(before: dict[str, Any], after: dict[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
     names = [name for name in after if before.get(name) != after[name]]
-    return {"before": {name: before.get(name) for name in names}, "after": {name: after[name] for name in names}}
+    return {name: before.get(name) for name in names}, {name: after[name] for name in names}

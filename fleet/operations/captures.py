@@ -1,0 +1,89 @@
+"""What a phone, the office or a program hands in for one label, and its proof of sameness."""
+
+import hashlib
+import hmac
+import json
+import re
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from uuid import UUID
+
+from django.conf import settings
+from django.utils import timezone
+
+from fleet.labels.decode import decode_label
+from fleet.labels.families import family_of
+from fleet.labels.reading import DecodeOptions, Reading, Refusal
+from fleet.models import Company, Member
+
+_BEFORE_TEXT = re.compile(r"^(?:[\s\ufeff\u200b]|\][A-Za-z][0-9A-Za-z])*")  # white space, BOM, symbology identifier
+
+SOURCES = ("camera", "photo", "typed", "api")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Capture:
+    """One captured label. ``raw`` and ``format`` (symbology identifier, may be empty) of its first code; ``more`` holds
+    further codes of the same label. ``meant_device`` is the person's choice where several devices may be meant.
+    """
+
+    id: UUID
+    site_code: str
+    raw: str
+    scanned_at: datetime
+    format: str = ""
+    source: str = "typed"
+    more: tuple[tuple[str, str], ...] = ()
+    seq: int = 0
+    installation: UUID | None = None
+    confirmed: bool = False
+    meant_device: UUID | None = None
+    from_emergency_file: bool = False
+
+    @property
+    def codes(self) -> tuple[tuple[str, str], ...]:
+        """All codes of the label, as payload and symbology identifier."""
+        return ((self.raw, self.format), *self.more)
+
+    @property
+    def is_camera(self) -> bool:
+        """Whether a camera read it at the place, rather than a person typing."""
+        return self.source == "camera" and not self.from_emergency_file
+
+
+def fingerprint(capture: Capture, member: Member) -> str:
+    """The keyed hash of a record's content: the same record repeated has the same, any other content another.
+
+    Keyed, because a payload may be a Wi-Fi password, of which no guessable hash may be kept.
+    """
+    content = [
+        str(capture.id), capture.seq, str(capture.installation or ""), str(member.user_id), capture.site_code,
+        [list(code) for code in capture.codes], capture.source, capture.scanned_at.astimezone(UTC).isoformat(),
+        capture.confirmed, str(capture.meant_device or ""),
+    ]  # fmt: skip
+    return keyed_hash("capture", json.dumps(content, ensure_ascii=False, separators=(",", ":")))
+
+
+def keyed_hash(use: str, text: str) -> str:
+    """HMAC-SHA-256 of ``text`` for one use, with a key kept outside the database; hexadecimal."""
+    key = hashlib.sha256(f"{use}:{settings.LEDGER_KEY}".encode()).digest()
+    return hmac.new(key, text.encode("utf-8", "surrogatepass"), hashlib.sha256).hexdigest()
+
+
+def is_secret(raw: str) -> bool:
+    """Whether a payload belongs to a family that is kept nowhere, such as Wi-Fi passwords and contact cards."""
+    return family_of(_BEFORE_TEXT.sub("", raw)) is not None
+
+
+def read_codes(company: Company, codes: tuple[tuple[str, str], ...]) -> Reading | Refusal:
+    """What the company's decoder understands of one label's codes."""
+    return decode_label([(raw, symbology or None) for raw, symbology in codes], options=decode_options(company))
+
+
+def decode_options(company: Company) -> DecodeOptions:
+    """What the decoder must know of this company, today: its link domains, its own label forms, our own address."""
+    return DecodeOptions(
+        today=timezone.localdate(),
+        link_domains=frozenset(company.link_domains.values_list("domain", flat=True)),
+        base_urls=(settings.BASE_URL,),
+    )

@@ -1,0 +1,102 @@
+"""Making a device of a reading, and saying more of a device that is known."""
+
+from django.db import transaction
+from django.utils.translation import gettext_lazy as _
+
+from fleet.labels.nearmiss import folded
+from fleet.labels.reading import Identity, Reading
+from fleet.models import Device, DeviceModel, InstalledFirmware, Kind, Member, Placement
+from fleet.operations.audit import record_act
+from fleet.operations.catalogue import model_of_reading
+from fleet.operations.permissions import Act, require
+from fleet.operations.refusals import BadInput, NotThere
+from fleet.queries.visibility import visible_devices, visible_placements
+from fleet.search import reindex
+
+
+class UnknownDevice(NotThere):
+    """No such device for this member."""
+
+    code = "unknown_device"
+
+
+class BadDescription(BadInput):
+    """What was said of the device cannot be used."""
+
+    code = "bad_description"
+
+
+def create_device(actor: Member, reading: Reading, identity: Identity) -> Device:
+    """The device that a reading names for the first time; inside the caller's transaction."""
+    model = model_of_reading(actor.company, reading)
+    device = Device(
+        company=actor.company, serial=identity.serial, model=model, kind=model.kind if model else Kind.OTHER
+    )
+    _take_identity(device, reading, identity)
+    device.save(force_insert=True)
+    return device
+
+
+def upgrade_device(actor: Member, device: Device, reading: Reading, identity: Identity) -> Device:
+    """A device known by a plain serial takes the issuer that a structured reading gives."""
+    _take_identity(device, reading, identity)
+    if device.model is None and (model := model_of_reading(actor.company, reading)):
+        device.model, device.kind = model, model.kind
+    device.save()
+    record_act(
+        act="identify_device", company=actor.company, about=device, actor=actor,
+        after={"issuer_scheme": device.issuer_scheme, "issuer": device.issuer},
+    )  # fmt: skip
+    return device
+
+
+def describe_device(
+    *, actor: Member, placement: Placement, kind: str, model: DeviceModel | None = None, position: str = ""
+) -> Device:
+    """Say what a placed device is and where it stands on the site. Raises UnknownDevice, BadDescription, NotAllowed."""
+    require(actor, Act.EDIT_SITE)
+    if not visible_placements(actor).filter(pk=placement.pk).exists():
+        raise UnknownDevice
+    if kind not in Kind.values or (model is not None and model.company_id != actor.company_id) or len(position) > 80:
+        raise BadDescription(_("Choose a kind and a model from the lists; a place takes at most 80 characters."))
+    device = placement.device
+    before = {"kind": device.kind, "model": str(device.model or ""), "position": placement.position}
+    with transaction.atomic():
+        Device.objects.filter(pk=device.pk).update(kind=model.kind if model else kind, model=model)
+        Placement.objects.filter(pk=placement.pk).update(position=position.strip())
+        device.refresh_from_db()
+        record_act(
+            act="describe_device", company=actor.company, about=device, actor=actor, site=placement.site,
+            before=before, after={"kind": device.kind, "model": str(model or ""), "position": position.strip()},
+        )  # fmt: skip
+        reindex([placement.site_id])
+    return device
+
+
+def record_firmware(*, actor: Member, device: Device, version: str) -> InstalledFirmware:
+    """Record what firmware a device was seen to run. Raises UnknownDevice, BadDescription, NotAllowed."""
+    require(actor, Act.EDIT_SITE)
+    if not visible_devices(actor).filter(pk=device.pk).exists():
+        raise UnknownDevice
+    if not version.strip() or len(version) > 40:
+        raise BadDescription(_("A firmware version takes 1 to 40 characters. Nothing was saved."), field="version")
+    with transaction.atomic():
+        seen = InstalledFirmware.objects.create(
+            company=actor.company, device=device, version=version.strip(), recorded_by=actor
+        )
+        record_act(
+            act="record_firmware", company=actor.company, about=device, actor=actor, after={"version": seen.version}
+        )
+        reindex(Placement.objects.filter(device=device, until__isnull=True).values_list("site_id", flat=True))
+    return seen
+
+
+def _take_identity(device: Device, reading: Reading, identity: Identity) -> None:
+    device.issuer_scheme, device.issuer = identity.scheme, identity.issuer
+    device.serial_folded = folded(device.serial)
+    device.gtin = reading.gtin or device.gtin
+    device.part_number = (reading.part_number or device.part_number)[:80]
+    device.batch = (reading.batch or device.batch)[:40]
+    device.produced_on = reading.date or device.produced_on
+    device.mac = reading.mac or device.mac
+    device.manufacturer_code = reading.manufacturer_code or device.manufacturer_code

@@ -1,0 +1,175 @@
+"""Moving, swapping and retiring devices, and saying which inverter leads."""
+
+from datetime import datetime, timedelta
+
+from django.db import IntegrityError, transaction
+from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
+
+from fleet.models import Device, Kind, Member, Outcome, Placement, Site, Stage
+from fleet.operations.audit import record_act
+from fleet.operations.captures import Capture
+from fleet.operations.devices import UnknownDevice
+from fleet.operations.permissions import Act, may, require
+from fleet.operations.placing import end, place, promote_to_installed
+from fleet.operations.refusals import Conflicting, NotAllowed
+from fleet.operations.scan_answers import ScanAnswer
+from fleet.operations.scans import record_scan
+from fleet.operations.sites import SiteRetired, UnknownSite
+from fleet.queries.devices import open_placement
+from fleet.queries.visibility import may_see
+from fleet.search import reindex
+
+UNDO_FREELY = timedelta(days=1)
+
+
+class NotStanding(Conflicting):
+    """The device stands nowhere, or the placement was closed meanwhile."""
+
+    code = "not_standing"
+    sentence = _("This device does not stand there any more, so nothing was changed. Reload and look again.")
+
+
+class AlreadyHere(Conflicting):
+    """The device stands at that site already."""
+
+    code = "already_here"
+    sentence = _("The device stands at this site already. Nothing was changed.")
+
+
+class NewDeviceNotLinked(Conflicting):
+    """The replacement could not be linked, so the old device stays where it is; ``facts["answer"]`` says why."""
+
+    code = "new_device_not_linked"
+    sentence = _("The new device was not linked, so the old one stays in place.")
+
+
+class NotAnInverter(Conflicting):
+    """Only an inverter leads or follows."""
+
+    code = "not_an_inverter"
+    sentence = _("Only an inverter that stands at the site can lead. Nothing was changed.")
+
+
+def move_device(*, actor: Member, device: Device, to_site: Site, at: datetime | None = None) -> Placement:
+    """Close the device's open placement and open one at ``to_site``, both or neither.
+
+    Raises UnknownSite, UnknownDevice, NotStanding, AlreadyHere, SiteRetired, NotAllowed.
+    """
+    require(actor, Act.SCAN)
+    if not may_see(actor, to_site):
+        raise UnknownSite
+    if to_site.stage == Stage.RETIRED:
+        raise SiteRetired
+    now = timezone.now()
+    try:
+        with transaction.atomic():
+            standing = _visible_standing(actor, device)
+            if standing.site_id == to_site.pk:
+                raise AlreadyHere
+            moment = min(at or now, now)
+            if not end(actor, standing, Placement.Ended.MOVED, moment):
+                raise NotStanding
+            placement = place(actor, device, to_site, moment, now)
+            promote_to_installed(actor, to_site, now)
+            reindex([standing.site_id, to_site.pk])
+    except IntegrityError as error:
+        raise NotStanding from error
+    return placement
+
+
+def swap_device(*, actor: Member, old: Placement, capture: Capture) -> ScanAnswer:
+    """Replace a standing device by the one whose label was captured, both or neither.
+
+    The new placement names the old one and takes over its place and its role among several inverters.
+    Raises UnknownDevice, NotStanding, NewDeviceNotLinked and what record_scan raises.
+    """
+    require(actor, Act.SCAN)
+    if old.company_id != actor.company_id or not may_see(actor, old.site):
+        raise UnknownDevice
+    with transaction.atomic():
+        if not end(actor, old, Placement.Ended.SWAPPED, min(capture.scanned_at, timezone.now())):
+            raise NotStanding
+        answer = record_scan(actor=actor, capture=capture)
+        if answer.scan.outcome != Outcome.LINKED or answer.scan.placement is None:
+            raise NewDeviceNotLinked(answer=answer.document)
+        new = answer.scan.placement
+        Placement.objects.filter(pk=new.pk).update(replaces=old, bus_role=old.bus_role, position=old.position)
+        record_act(
+            act="swap_device", company=actor.company, about=new.device, actor=actor, site=old.site,
+            before={"device": str(old.device.public_id)}, after={"device": str(new.device.public_id)},
+        )  # fmt: skip
+        reindex([old.site_id])
+    return answer
+
+
+def retire_device(*, actor: Member, device: Device) -> Device:
+    """Take a device out of service for good. Raises UnknownDevice, NotAllowed."""
+    require(actor, Act.RETIRE)
+    if device.company_id != actor.company_id:
+        raise UnknownDevice
+    now = timezone.now()
+    with transaction.atomic():
+        standing = open_placement(device)
+        if standing is not None and not end(actor, standing, Placement.Ended.RETIRED, now):
+            raise NotStanding
+        if not Device.objects.filter(pk=device.pk, retired_at__isnull=True).update(retired_at=now):
+            raise NotStanding
+        device.refresh_from_db()
+        record_act(
+            act="retire_device",
+            company=actor.company,
+            about=device,
+            actor=actor,
+            site=standing.site if standing else None,
+        )
+        if standing is not None:
+            reindex([standing.site_id])
+    return device
+
+
+def undo_placement(*, actor: Member, placement: Placement) -> Placement:
+    """A placement made by mistake ends where it began. After a day only an administrator may do so.
+
+    Raises UnknownDevice, NotStanding, NotAllowed.
+    """
+    require(actor, Act.SCAN)
+    if placement.company_id != actor.company_id or not may_see(actor, placement.site):
+        raise UnknownDevice
+    if timezone.now() - placement.since > UNDO_FREELY and not may(actor, Act.UNDO_LATE):
+        raise NotAllowed(_("After a day only an administrator undoes a link. Nothing was changed."))
+    with transaction.atomic():
+        if not end(actor, placement, Placement.Ended.UNDONE, placement.since):
+            raise NotStanding
+        reindex([placement.site_id])
+    return placement
+
+
+def lead_inverter(*, actor: Member, placement: Placement) -> Placement:
+    """This inverter leads; every other one that stands at the site follows. Raises UnknownDevice, NotAnInverter."""
+    require(actor, Act.EDIT_SITE)
+    if placement.company_id != actor.company_id or not may_see(actor, placement.site):
+        raise UnknownDevice
+    with transaction.atomic():
+        inverters = Placement.objects.filter(site=placement.site, until__isnull=True, device__kind=Kind.INVERTER)
+        if not inverters.filter(pk=placement.pk).exists():
+            raise NotAnInverter
+        inverters.exclude(pk=placement.pk).update(bus_role=Placement.BusRole.FOLLOWS)
+        Placement.objects.filter(pk=placement.pk).update(bus_role=Placement.BusRole.LEADS)
+        record_act(
+            act="lead_inverter", company=actor.company, about=placement, actor=actor, site=placement.site,
+            after={"leads": str(placement.device.public_id)},
+        )  # fmt: skip
+    placement.refresh_from_db()
+    return placement
+
+
+def _visible_standing(actor: Member, device: Device) -> Placement:
+    if device.company_id != actor.company_id:
+        raise UnknownDevice
+    standing = open_placement(device)
+    if standing is None:
+        raise NotStanding
+    if not may_see(actor, standing.site):
+        raise UnknownDevice
+    return standing
