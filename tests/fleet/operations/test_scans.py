@@ -53,6 +53,15 @@ def test_the_same_id_with_other_content_is_refused(change):
     assert Scan.objects.count() == 1
 
 
+def test_the_same_record_written_otherwise_is_the_same_record():
+    office = make_member()
+    site = make_site(office)
+    capture = make_capture(site, LABEL)
+    record_scan(actor=office, capture=capture)
+    same = replace(capture, site_code=site.written_code.lower(), scanned_at=NOON.astimezone(site.zone), confirmed=True)
+    assert record_scan(actor=office, capture=same).repeated
+
+
 def test_another_member_cannot_use_the_same_record():
     office = make_member()
     capture = make_capture(make_site(office), LABEL)
