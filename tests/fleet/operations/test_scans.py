@@ -42,7 +42,7 @@ def test_the_same_record_again_gets_the_stored_answer_and_changes_nothing():
 @pytest.mark.parametrize(
     "change",
     [{"raw": LABEL + "X"}, {"format": "]Q3"}, {"source": "typed"}, {"seq": 9}, {"installation": uuid4()},
-     {"scanned_at": NOON + timedelta(seconds=1)}, {"confirmed": True}],
+     {"scanned_at": NOON + timedelta(seconds=1)}],
 )  # fmt: skip
 def test_the_same_id_with_other_content_is_refused(change):
     office = make_member()
