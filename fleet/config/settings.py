@@ -119,12 +119,7 @@ PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.ScryptPasswordHasher",
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
 ]
-# NIST SP 800-63B-4 section 3.1.1: 15 characters as the only factor, no composition rules, a blocklist.
-AUTH_PASSWORD_VALIDATORS = [
-    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 15}},
-    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
-    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
-]
+AUTH_PASSWORD_VALIDATORS = [{"NAME": "fleet.passwords.LongPasswordValidator"}]
 LOGIN_URL = "account_login"
 LOGIN_REDIRECT_URL = "/"
 ACCOUNT_ADAPTER = "onboarding.accounts.AccountAdapter"
@@ -215,6 +210,8 @@ CELERY_TIMEZONE = "UTC"
 CELERY_BEAT_SCHEDULE: dict[str, dict[str, object]] = {
     "deliveries": {"task": "onboarding.tasks.sweep_deliveries", "schedule": 5.0},
     "mail-reports": {"task": "onboarding.tasks.poll_mail_reports", "schedule": 300.0},
+    "invitations": {"task": "onboarding.tasks.sweep_invitations", "schedule": 60.0},
+    "origins": {"task": "onboarding.tasks.forget_origins", "schedule": 86_400.0},
 }
 CELERY_BEAT_SCHEDULE_FILENAME = str(DATA_DIR / "beat-schedule")
 if REDIS_URL:
@@ -228,10 +225,10 @@ CACHES = {
 
 # --- what other packages hand to the register, by dotted name ---------------------------------------------------------
 SEARCH_SOURCES: list[str] = []
-SUMMARY_SOURCES: list[str] = []
+SUMMARY_SOURCES = ["onboarding.summaries.onboarding_facts"]
 SITE_PANELS: list[str] = []
 TODAY_SOURCES: list[str] = []
-COMPANY_SEEDERS = ["fleet.operations.catalogue.seed_catalogue"]
+COMPANY_SEEDERS = ["onboarding.operations.wordings.seed_wordings", "fleet.operations.catalogue.seed_catalogue"]
 DATABASE_GUARDS = ["fleet.guards.append_only_tables", "onboarding.guards.append_only_tables"]
 STAFF_PAGES: list[tuple[str, str]] = []  # further links across the top of staff pages: (URL name, lazy word)
 OWN_PAGES: list[tuple[str, str]] = []  # further links under a person's name
