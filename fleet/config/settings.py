@@ -60,7 +60,7 @@ INSTALLED_APPS = [
     "django.contrib.messages",
     "django.contrib.humanize",
     "whitenoise.runserver_nostatic",
-    "fleet.config.static_files.StaticFiles",
+    "django.contrib.staticfiles",
     "django.forms",
     "allauth",
     "allauth.account",
@@ -195,10 +195,9 @@ STORAGES = {
     "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
 }
 WHITENOISE_MAX_AGE = 3600
-WHITENOISE_KEEP_ONLY_HASHED_FILES = True
 
 # --- background work --------------------------------------------------------------------------------------------------
-CELERY_BROKER_URL = REDIS_URL or "memory://localhost/"
+CELERY_BROKER_URL = REDIS_URL or "memory://"
 CELERY_RESULT_BACKEND = None
 CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_SERIALIZER = "json"
@@ -279,12 +278,26 @@ REST_FRAMEWORK = {
     "EXCEPTION_HANDLER": "api.problems.problem_response",
     "UNAUTHENTICATED_USER": None,
 }
+API_BODY_MAX_BYTES = environment.whole_number(
+    "API_BODY_MAX_BYTES", 1_048_576, "longest JSON body that the API takes", least=10_000
+)
+API_REQUESTS_PER_MINUTE = environment.whole_number(
+    "API_REQUESTS_PER_MINUTE", 600, "API requests a minute per member, or per address not signed in; 0 counts none"
+)
 SPECTACULAR_SETTINGS = {
     "TITLE": "Rooftally",
     "VERSION": "1",
     "OAS_VERSION": "3.1.0",
     "SERVE_INCLUDE_SCHEMA": False,
     "SCHEMA_PATH_PREFIX": "/api/v1",
+    "COMPONENT_SPLIT_REQUEST": True,
+    "COMPONENT_SPLIT_PATCH": False,
+    "ENUM_NAME_OVERRIDES": {"DeviceKind": "fleet.models.Kind", "ReferenceKind": "fleet.models.SiteReference.Kind"},
+    "PREPROCESSING_HOOKS": ["api.openapi.only_v1"],
+    "POSTPROCESSING_HOOKS": [
+        "drf_spectacular.hooks.postprocess_schema_enums",
+        "api.openapi.say_what_is_refused",
+    ],
 }
 
 # --- logs: ids only, never personal data ------------------------------------------------------------------------------
