@@ -44,8 +44,8 @@ def make_site(actor: Member, **facts: Any) -> Site:
 def make_capture(site: Site, raw: str = "", **fields: Any) -> Capture:
     """A capture of a GS1 label with a serial of its own, unless ``raw`` says otherwise."""
     raw = raw or f"010952012345678821SN{next(_numbers):06d}"
-    fields = {"id": uuid4(), "format": "]d2", "source": "camera", "scanned_at": NOON} | fields
-    return Capture(site_code=site.code, raw=raw, **fields)
+    given: dict[str, Any] = {"id": uuid4(), "format": "]d2", "source": "camera", "scanned_at": NOON} | fields
+    return Capture(site_code=site.code, raw=raw, **given)
 
 
 def make_owner(actor: Member, site: Site, **facts: Any) -> "Owner":

@@ -60,7 +60,7 @@ INSTALLED_APPS = [
     "django.contrib.messages",
     "django.contrib.humanize",
     "whitenoise.runserver_nostatic",
-    "django.contrib.staticfiles",
+    "fleet.config.static_files.StaticFiles",
     "django.forms",
     "allauth",
     "allauth.account",
@@ -195,9 +195,10 @@ STORAGES = {
     "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
 }
 WHITENOISE_MAX_AGE = 3600
+WHITENOISE_KEEP_ONLY_HASHED_FILES = True
 
 # --- background work --------------------------------------------------------------------------------------------------
-CELERY_BROKER_URL = REDIS_URL or "memory://"
+CELERY_BROKER_URL = REDIS_URL or "memory://localhost/"
 CELERY_RESULT_BACKEND = None
 CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_SERIALIZER = "json"

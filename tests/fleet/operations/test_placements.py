@@ -61,7 +61,7 @@ def test_a_swap_names_what_it_replaces_and_takes_over_its_place():
     old = linked(office, site)
     Placement.objects.filter(pk=old.pk).update(position="cellar, left")
     answer = swap_device(actor=office, old=old, capture=make_capture(site, scanned_at=NOON + timedelta(days=90)))
-    new = Placement.objects.get(pk=answer.scan.placement_id)
+    new = Placement.objects.get(scans=answer.scan)
     old.refresh_from_db()
     assert (old.ended, old.until) == ("swapped", NOON + timedelta(days=90))
     assert (new.replaces, new.position, new.since) == (old, "cellar, left", old.until)
