@@ -3,6 +3,7 @@
 import os
 import re
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from email import message_from_bytes
 from email.message import EmailMessage
 from email.policy import default
@@ -51,7 +52,7 @@ class KeptLetter:
     """One letter of the mailbox, read back."""
 
     name: str
-    kept_at: float
+    kept_at: datetime
     to: str
     sender: str
     subject: str
@@ -78,7 +79,7 @@ def _read(path: Path) -> KeptLetter:
     message = message_from_bytes(path.read_bytes(), policy=default)
     return KeptLetter(
         name=path.stem,
-        kept_at=path.stat().st_mtime,
+        kept_at=datetime.fromtimestamp(path.stat().st_mtime, UTC),
         to=str(message["To"]),
         sender=str(message["From"]),
         subject=str(message["Subject"]),

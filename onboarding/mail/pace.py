@@ -33,3 +33,9 @@ def quiet_end(now: datetime, zone: ZoneInfo, begins: time | None, ends: time | N
         return None
     day = local.date() if clock < ends else local.date() + timedelta(days=1)
     return datetime.combine(day, ends, tzinfo=zone).astimezone(UTC)
+
+
+def next_midnight(now: datetime, zone: ZoneInfo) -> datetime:
+    """The next moment (UTC) at which a day begins in ``zone``."""
+    tomorrow = now.astimezone(zone).date() + timedelta(days=1)
+    return datetime.combine(tomorrow, time(), tzinfo=zone).astimezone(UTC)

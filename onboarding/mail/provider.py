@@ -50,10 +50,12 @@ class ProviderChannel:
             raise NotPrepared(Outcome(Fate.CANNOT, "needs_smtputf8"))
         if self._backend is None:
             try:
-                self._backend = import_string(self._provider.backend)(fail_silently=False, **self._provider.options)
+                self._backend = import_string(self._provider.backend)(
+                    fail_silently=False, ignore_unsupported_features=True, **self._provider.options
+                )
                 self._backend.open()
             except Exception as error:
-                raise NotPrepared(Outcome(Fate.LATER, "sender_refused")) from error
+                raise NotPrepared(Outcome(Fate.LATER, "sender_refused", about_server=True)) from error
 
     def transmit(self, letter: Letter) -> Outcome:
         """One request. Whatever is not a clear answer is unknown."""

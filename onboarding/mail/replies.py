@@ -15,7 +15,8 @@ _ENHANCED = re.compile(r"\b([245])\.(\d{1,3})\.(\d{1,3})\b")
 GONE = frozenset({"5.1.1", "5.1.2", "5.1.3", "5.1.6", "5.1.10"})
 
 TRANSIENT_WAITS: dict[str, tuple[timedelta, timedelta]] = {
-    "no_connection": (timedelta(seconds=30), timedelta(minutes=15)),
+    "no_connection": (timedelta(seconds=5), timedelta(minutes=5)),
+    "connection_lost": (timedelta(minutes=1), timedelta(minutes=30)),
     "server_busy": (timedelta(minutes=1), timedelta(minutes=30)),
     "try_later": (timedelta(minutes=5), timedelta(hours=2)),
     "mailbox_full": (timedelta(hours=1), timedelta(hours=12)),

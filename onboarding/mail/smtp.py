@@ -63,19 +63,19 @@ class SmtpChannel:
         except _LOST:
             self._drop()
             if not idle:
-                raise NotPrepared(Outcome(Fate.LATER, "no_connection")) from None
+                raise NotPrepared(Outcome(Fate.LATER, "connection_lost")) from None
             self._offer_again(letter)
 
     def transmit(self, letter: Letter) -> Outcome:
         """DATA and the text."""
         line = self._line
         if line is None:
-            return Outcome(Fate.LATER, "no_connection")
+            return Outcome(Fate.LATER, "connection_lost")
         try:
             begun = _reply(line.docmd("DATA"))
         except _LOST:
             self._drop()
-            return Outcome(Fate.LATER, "no_connection")  # not a byte of the text was handed over
+            return Outcome(Fate.LATER, "connection_lost")  # not a byte of the text was handed over
         if begun.code != 354:
             return self._refused(begun)
         return self._send_text(line, letter)
@@ -105,7 +105,7 @@ class SmtpChannel:
             self._offer(letter)
         except _LOST:
             self._drop()
-            raise NotPrepared(Outcome(Fate.LATER, "no_connection")) from None
+            raise NotPrepared(Outcome(Fate.LATER, "connection_lost")) from None
 
     def _offer(self, letter: Letter) -> None:
         if self._line and time.monotonic() - self._used > IDLE_SECONDS:
@@ -131,13 +131,13 @@ class SmtpChannel:
 
     def _send_text(self, line: smtplib.SMTP, letter: Letter) -> Outcome:
         if line.sock is None:
-            return Outcome(Fate.LATER, "no_connection")
+            return Outcome(Fate.LATER, "connection_lost")
         try:
             line.sock.settimeout(self._server.timeout * TEXT_PATIENCE)
             line.sock.sendall(_DOTS.sub(b"..", letter.wire) + b".\r\n")
         except OSError:
             self._drop()
-            return Outcome(Fate.LATER, "no_connection")  # the final dot was not handed over
+            return Outcome(Fate.LATER, "connection_lost")  # the final dot was not handed over
         try:
             reply = _reply(line.getreply())
         except (smtplib.SMTPException, OSError):
@@ -169,12 +169,9 @@ class SmtpChannel:
                 line.login(server.user, server.password)
         except smtplib.SMTPResponseException as error:
             reply = Reply(error.smtp_code, _text(error.smtp_error))
-            kind = "sender_refused" if reply.permanent else transient_class(reply)
-            raise NotPrepared(Outcome(Fate.LATER, kind, reply)) from error
-        except smtplib.SMTPServerDisconnected:
-            raise
-        except smtplib.SMTPException as error:
-            raise NotPrepared(Outcome(Fate.LATER, "sender_refused")) from error
+            raise NotPrepared(Outcome(Fate.LATER, "no_connection", reply, about_server=True)) from error
+        except OSError as error:  # smtplib's own exceptions are among them
+            raise NotPrepared(Outcome(Fate.LATER, "no_connection", about_server=True)) from error
         self._line = line
         return line
 

@@ -25,11 +25,15 @@ class Fate(Enum):
 
 @dataclass(frozen=True)
 class Outcome:
-    """The fate of one try, its class in one word, and the server's reply where there was one."""
+    """The fate of one try, its class in one word, and the server's reply where there was one.
+
+    ``about_server`` says that the mail server itself is out of reach, so that other mails need not try.
+    """
 
     fate: Fate
     reply_class: str
     reply: Reply | None = None
+    about_server: bool = False
 
     @property
     def code(self) -> str:
