@@ -4,18 +4,13 @@
 import os
 import sys
 
-from fleet.config.environment import BadSetting
-
 
 def main() -> None:
-    """Run one management command; a setting that cannot be used ends it with a sentence."""
+    """Run one management command."""
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "fleet.config.settings")
     from django.core.management import execute_from_command_line
 
-    try:
-        execute_from_command_line(sys.argv)
-    except BadSetting as error:
-        sys.exit(str(error))
+    execute_from_command_line(sys.argv)
 
 
 if __name__ == "__main__":

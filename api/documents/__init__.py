@@ -1,1 +1,0 @@
-"""The shapes that the API takes and gives. They parse and describe; they write nothing."""

@@ -1,1 +1,0 @@
-"""One module per resource: each method parses, makes one call, and translates the result."""

@@ -1,1 +1,0 @@
-"""Mail itself: addresses, composition, transports, replies, pace, and the reading of reports. No database."""
