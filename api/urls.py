@@ -1,6 +1,34 @@
 """URLs of the api package."""
 
-from django.urls import URLPattern
+from django.urls import URLPattern, path
+
+from api.endpoints.consents import SiteConsents
+from api.endpoints.devices import DeviceMoves, Devices, OneDevice
+from api.endpoints.invitations import Invitations, OneInvitation, SiteInvitations
+from api.endpoints.labels import DecodeLabel
+from api.endpoints.me import WhoAmI
+from api.endpoints.scans import Scans
+from api.endpoints.schema import Schema, reference
+from api.endpoints.sightings import Sightings
+from api.endpoints.sites import OneSite, Sites
+from api.endpoints.unknown import Unknown
 
 app_name = "api"
-urlpatterns: list[URLPattern] = []
+urlpatterns: list[URLPattern] = [
+    path("v1/", reference, name="reference"),
+    path("v1/schema", Schema.as_view(), name="schema"),
+    path("v1/me", WhoAmI.as_view(), name="me"),
+    path("v1/sites", Sites.as_view(), name="sites"),
+    path("v1/sites/<str:code>", OneSite.as_view(), name="site"),
+    path("v1/sites/<str:code>/consents", SiteConsents.as_view(), name="site_consents"),
+    path("v1/sites/<str:code>/invitations", SiteInvitations.as_view(), name="site_invitations"),
+    path("v1/invitations", Invitations.as_view(), name="invitations"),
+    path("v1/invitations/<uuid:public_id>", OneInvitation.as_view(), name="invitation"),
+    path("v1/devices", Devices.as_view(), name="devices"),
+    path("v1/devices/<uuid:public_id>", OneDevice.as_view(), name="device"),
+    path("v1/devices/<uuid:public_id>/moves", DeviceMoves.as_view(), name="device_moves"),
+    path("v1/scans", Scans.as_view(), name="scans"),
+    path("v1/sightings", Sightings.as_view(), name="sightings"),
+    path("v1/labels/decode", DecodeLabel.as_view(), name="decode_label"),
+    path("<path:rest>", Unknown.as_view(), name="unknown"),
+]

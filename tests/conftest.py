@@ -2,9 +2,12 @@
 
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from django.conf import settings
+
+from tests.servers.plugin import USES_DATABASE
 
 
 @pytest.fixture(scope="session")
@@ -32,7 +35,36 @@ def _quick_settings() -> None:
 def _clean_cache(request: pytest.FixtureRequest) -> Iterator[None]:
     """Rate limits and other cached counts of one test never reach the next."""
     yield
-    if {"db", "transactional_db"} & set(request.fixturenames):
+    if USES_DATABASE & set(request.fixturenames):
         from django.core.cache import cache
 
         cache.clear()
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _flush_past_guards() -> Iterator[None]:
+    """Append-only triggers are lifted while a test's committed rows are flushed, and only then."""
+    from django.db import connection
+    from django.test import TransactionTestCase
+
+    from fleet.guards import apply_guards, declared_guards
+
+    testcase: Any = TransactionTestCase
+    flush = testcase._fixture_teardown
+
+    def lifted(case: TransactionTestCase) -> None:
+        present = set(connection.introspection.table_names())
+        with connection.cursor() as cursor:
+            for guard in declared_guards():
+                if guard.table in present:
+                    for trigger in (*guard.triggers, f"{guard.table}_keep_truncate"):
+                        on_table = "" if connection.vendor == "sqlite" else f" ON {guard.table}"
+                        cursor.execute(f"DROP TRIGGER IF EXISTS {trigger}{on_table}")
+        try:
+            flush(case)
+        finally:
+            apply_guards()
+
+    testcase._fixture_teardown = lifted
+    yield
+    testcase._fixture_teardown = flush

@@ -14,6 +14,7 @@ from django.utils import timezone
 from fleet.labels.decode import decode_label
 from fleet.labels.families import family_of
 from fleet.labels.reading import DecodeOptions, Reading, Refusal
+from fleet.labels.sitecode import parse_site_code
 from fleet.models import Company, Member
 
 _BEFORE_TEXT = re.compile(r"^(?:[\s\ufeff\u200b]|\][A-Za-z][0-9A-Za-z])*")  # white space, BOM, symbology identifier
@@ -54,13 +55,21 @@ class Capture:
 def fingerprint(capture: Capture, member: Member) -> str:
     """The keyed hash of a record's content: the same record repeated has the same, any other content another.
 
+    Content is id, seq, installation, user, site, raw, format, source and scanned_at (design section 5); a repeat with
+    another ``confirmed`` is the same record, so a confirmation is a record of its own.
+
     Keyed, because a payload may be a Wi-Fi password, of which no guessable hash may be kept.
     """
     content = [
-        str(capture.id), capture.seq, str(capture.installation or ""), str(member.user_id), capture.site_code,
-        [list(code) for code in capture.codes], capture.source, capture.scanned_at.astimezone(UTC).isoformat(),
-        capture.confirmed, str(capture.meant_device or ""),
-    ]  # fmt: skip
+        str(capture.id),
+        capture.seq,
+        str(capture.installation or ""),
+        str(member.user_id),
+        parse_site_code(capture.site_code) or capture.site_code,
+        [list(code) for code in capture.codes],
+        capture.source,
+        capture.scanned_at.astimezone(UTC).isoformat(),
+    ]
     return keyed_hash("capture", json.dumps(content, ensure_ascii=False, separators=(",", ":")))
 
 

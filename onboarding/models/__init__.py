@@ -10,7 +10,7 @@ from onboarding.models.consent import (
     Purpose,
     Wording,
 )
-from onboarding.models.delivery import Delivery, DeliveryState, MailReport, Stream, Suppression
+from onboarding.models.delivery import Delivery, DeliveryState, MailDomain, MailReport, Stream, Suppression
 from onboarding.models.invitation import HeldReason, Invitation, InvitationEvent, InvitationLink, InvitationState
 from onboarding.models.owner import Owner, Ownership
 
@@ -28,6 +28,7 @@ __all__ = [
     "InvitationLink",
     "InvitationState",
     "LedgerHead",
+    "MailDomain",
     "MailReport",
     "Owner",
     "Ownership",

@@ -76,7 +76,7 @@ class ConsentEntry(models.Model):
     of which the entry holds a salted commitment.
     """
 
-    entry_id = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    entry_id = models.UUIDField(default=uuid.uuid4, editable=False)
     company = models.ForeignKey(Company, on_delete=models.PROTECT, related_name="consent_entries")
     position = models.PositiveBigIntegerField()
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="consent_entries")
@@ -95,6 +95,7 @@ class ConsentEntry(models.Model):
     class Meta:
         constraints = [
             models.UniqueConstraint(fields=["company", "position"], name="consent_position_once"),
+            models.UniqueConstraint(fields=["company", "entry_id"], name="consent_entry_once"),
             models.CheckConstraint(condition=Q(purpose__in=Purpose.values), name="consent_purpose_known"),
             models.CheckConstraint(condition=Q(state__in=ConsentState.values), name="consent_state_known"),
         ]

@@ -8,7 +8,7 @@ from django.db.models import Q
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
-from fleet.models import Company, Member
+from fleet.models import Company, Member, Site
 from onboarding.models.invitation import Invitation
 from onboarding.models.owner import Owner
 
@@ -37,7 +37,11 @@ class DeliveryState(models.TextChoices):
 
 
 class Delivery(models.Model):
-    """One deliberate send. Personal data: ``to_address``, ``context``. ``message_id`` is unique in the database."""
+    """One deliberate send. Personal data: ``to_address``, ``context``. ``message_id`` is unique in the database.
+
+    ``address_mac`` is the company's keyed hash of the address, as in Suppression. ``claim`` names the sweep that holds
+    the row until ``claimed_until``. ``reply_class`` says in one word what the last try came to (``mail/replies.py``).
+    """
 
     public_id = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     company = models.ForeignKey(Company, null=True, on_delete=models.CASCADE, related_name="deliveries")
@@ -48,6 +52,7 @@ class Delivery(models.Model):
     user = models.ForeignKey(
         settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
     )
+    site = models.ForeignKey(Site, null=True, blank=True, on_delete=models.SET_NULL, related_name="+")
     stream = models.CharField(max_length=10, choices=Stream)
     legal_basis = models.CharField(max_length=24)
     template = models.CharField(max_length=60)
@@ -55,6 +60,7 @@ class Delivery(models.Model):
     language = models.CharField(max_length=10, default="en")
     to_address = models.CharField(max_length=254)
     to_domain = models.CharField(max_length=253)
+    address_mac = models.CharField(max_length=64, blank=True)
     send_number = models.PositiveIntegerField(default=1)
     message_id = models.CharField(max_length=200, unique=True)
     return_token = models.CharField(max_length=64, unique=True)
@@ -86,6 +92,11 @@ class Delivery(models.Model):
                 fields=["claimed_until"], condition=Q(state__in=["claimed", "transmitting"]), name="delivery_leased"
             ),
             models.Index(fields=["company", "state", "-id"], name="delivery_by_state"),
+            models.Index(
+                fields=["company", "transmitting_at"],
+                condition=Q(transmitting_at__isnull=False),
+                name="delivery_by_day",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -120,6 +131,21 @@ class Suppression(models.Model):
 
     def __str__(self) -> str:
         return f"suppression {self.public_id}"
+
+
+class MailDomain(models.Model):
+    """How mail to one receiving domain goes: the pace it is sent at, and the pause after it asked for one.
+
+    ``free_at`` is the theoretical arrival time of the pace (generic cell rate algorithm, ITU-T I.371).
+    """
+
+    domain = models.CharField(max_length=253, primary_key=True)
+    free_at = models.DateTimeField(default=timezone.now)
+    paused_until = models.DateTimeField(default=timezone.now)
+    refusals = models.PositiveSmallIntegerField(default=0)
+
+    def __str__(self) -> str:
+        return self.domain
 
 
 class MailReport(models.Model):

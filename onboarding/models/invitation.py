@@ -37,7 +37,8 @@ class HeldReason(models.TextChoices):
     NO_CONSENT = "no_consent", _("No permission to write")
     OPTED_OUT = "opted_out", _("The owner opted out")
     BAD_ADDRESS = "bad_address", _("The address cannot be used")
-    NO_MAIL_SETTINGS = "no_mail_settings", _("No mail server is set")
+    NO_ADDRESS = "no_address", _("No e-mail address is known")
+    NOT_READY = "not_ready", _("Handover checks are still open")
 
 
 class Invitation(models.Model):

@@ -16,7 +16,14 @@ from tests.servers.postgres import Postgres
 from tests.servers.process import scratch_folder
 from tests.servers.redis import Redis
 
-USES_DATABASE = {"db", "transactional_db", "django_db_reset_sequences", "django_db_serialized_rollback", "live_server"}
+USES_DATABASE = {
+    "db",
+    "django_db_setup",
+    "transactional_db",
+    "django_db_reset_sequences",
+    "django_db_serialized_rollback",
+    "live_server",
+}
 
 
 def _prepare_environment() -> None:
@@ -24,7 +31,7 @@ def _prepare_environment() -> None:
     if worker is None:
         _start_servers()
     folder = Path(os.environ["TEST_FOLDER"]) / (worker or "main")
-    folder.mkdir(exist_ok=True)
+    (folder / "static").mkdir(parents=True, exist_ok=True)
     os.environ["ROOFTALLY_DATA_DIR"] = str(folder)
     if "TEST_REDIS" in os.environ:
         number = 0 if worker is None else int(worker.removeprefix("gw")) + 1

@@ -42,7 +42,7 @@ def test_the_same_record_again_gets_the_stored_answer_and_changes_nothing():
 @pytest.mark.parametrize(
     "change",
     [{"raw": LABEL + "X"}, {"format": "]Q3"}, {"source": "typed"}, {"seq": 9}, {"installation": uuid4()},
-     {"scanned_at": NOON + timedelta(seconds=1)}, {"confirmed": True}],
+     {"scanned_at": NOON + timedelta(seconds=1)}],
 )  # fmt: skip
 def test_the_same_id_with_other_content_is_refused(change):
     office = make_member()
@@ -51,6 +51,15 @@ def test_the_same_id_with_other_content_is_refused(change):
     with pytest.raises(RecordMismatch):
         record_scan(actor=office, capture=replace(capture, **change))
     assert Scan.objects.count() == 1
+
+
+def test_the_same_record_written_otherwise_is_the_same_record():
+    office = make_member()
+    site = make_site(office)
+    capture = make_capture(site, LABEL)
+    record_scan(actor=office, capture=capture)
+    same = replace(capture, site_code=site.written_code.lower(), scanned_at=NOON.astimezone(site.zone), confirmed=True)
+    assert record_scan(actor=office, capture=same).repeated
 
 
 def test_another_member_cannot_use_the_same_record():

@@ -1,0 +1,1 @@
+"""The shapes that the API takes and gives. They parse and describe; they write nothing."""

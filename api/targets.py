@@ -1,0 +1,49 @@
+"""The one row that an address names, among those that the acting member may see."""
+
+from uuid import UUID
+
+from django.http import Http404
+from rest_framework.request import Request
+
+from api.authentication import acting
+from fleet.models import Device, Site
+from fleet.operations.sites import UnknownSite
+from fleet.queries.sites import site_by_code
+from fleet.queries.visibility import visible_devices, visible_sites
+from onboarding.models import Invitation, Owner
+
+
+def site_named(request: Request, code: str) -> Site:
+    """The visible site with this code; raises UnknownSite."""
+    site = site_by_code(acting(request), code)
+    if site is None:
+        raise UnknownSite
+    return site
+
+
+def device_named(request: Request, public_id: UUID) -> Device:
+    """The visible device with this id; raises Http404."""
+    device = visible_devices(acting(request)).select_related("model__maker").filter(public_id=public_id).first()
+    if device is None:
+        raise Http404
+    return device
+
+
+def owner_at(site: Site, public_id: UUID) -> Owner:
+    """The owner with this id who owns ``site`` now; raises Http404."""
+    owner = Owner.objects.filter(public_id=public_id, ownerships__site=site, ownerships__until__isnull=True).first()
+    if owner is None:
+        raise Http404
+    return owner
+
+
+def invitation_named(request: Request, public_id: UUID) -> Invitation:
+    """The invitation with this id at a visible site; raises Http404."""
+    found = (
+        Invitation.objects.filter(public_id=public_id, site__in=visible_sites(acting(request)))
+        .select_related("site", "owner")
+        .first()
+    )
+    if found is None:
+        raise Http404
+    return found

@@ -1,0 +1,1 @@
+"""Mail itself: addresses, composition, transports, replies, pace, and the reading of reports. No database."""

@@ -1,0 +1,113 @@
+"""A few hands that carry letters at the same time, each over a channel of its own. They never touch the database.
+
+A hand writes the letter, goes as far as the recipient being accepted, reports ``ready``, and waits for leave. Whoever
+gives leave decides how many letters may be under way between their text and the server's answer.
+"""
+
+import logging
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from queue import Empty, SimpleQueue
+from threading import Thread
+from typing import Generic, TypeVar
+
+from onboarding.mail.compose import Facts, write_letter
+from onboarding.mail.transport import Channel, Fate, NotPrepared, Outcome, Transport
+
+T = TypeVar("T")
+log = logging.getLogger(__name__)
+
+
+@dataclass(eq=False)
+class Errand(Generic[T]):
+    """One letter to carry; ``about`` is the giver's own and is not looked at."""
+
+    about: T
+    facts: Facts
+    leave: SimpleQueue[bool] = field(default_factory=SimpleQueue)
+
+
+@dataclass(frozen=True)
+class Ready(Generic[T]):
+    """The recipient was accepted; the hand waits for leave."""
+
+    errand: Errand[T]
+
+
+@dataclass(frozen=True)
+class Done(Generic[T]):
+    """The errand is over; without an outcome because leave was not given."""
+
+    errand: Errand[T]
+    outcome: Outcome | None
+
+
+class Crew(Generic[T]):
+    """``hands`` threads, started as they are needed; ``events`` tells what happens."""
+
+    def __init__(self, transport: Transport, hands: int) -> None:
+        self.events: SimpleQueue[Ready[T] | Done[T]] = SimpleQueue()
+        self._transport = transport
+        self._hands = hands
+        self._errands: SimpleQueue[Errand[T] | None] = SimpleQueue()
+        self._threads: list[Thread] = []
+
+    def take(self, errand: Errand[T]) -> None:
+        """Carry ``errand`` as soon as a hand is free."""
+        if len(self._threads) < self._hands:
+            thread = Thread(target=self._work, name=f"mail-hand-{len(self._threads)}", daemon=True)
+            self._threads.append(thread)
+            thread.start()
+        self._errands.put(errand)
+
+    def untouched(self) -> list[Errand[T]]:
+        """Take back the errands that no hand has begun."""
+        found: list[Errand[T]] = []
+        while True:
+            try:
+                errand = self._errands.get_nowait()
+            except Empty:
+                return found
+            if errand is not None:
+                found.append(errand)
+
+    def dismiss(self, *, seconds: float) -> None:
+        """Let every hand close its channel and go; one that still waits for a server ends by itself later."""
+        for _thread in self._threads:
+            self._errands.put(None)
+        for thread in self._threads:
+            thread.join(seconds)
+
+    def _work(self) -> None:
+        channel = self._transport.channel()
+        while (errand := self._errands.get()) is not None:
+            self.events.put(Done(errand, self._safely(lambda: self._carry(channel, errand))))
+        channel.close()
+
+    def _carry(self, channel: Channel, errand: Errand[T]) -> Outcome | None:
+        try:
+            letter = write_letter(errand.facts, datetime.now(UTC))
+            letter.wire  # noqa: B018  # written before the recipient is named, so that nothing fails in between
+        except Exception:
+            log.exception("a letter could not be written: template %s", errand.facts.template)
+            return Outcome(Fate.LATER, "not_composed")
+        try:
+            channel.prepare(letter)
+        except NotPrepared as refusal:
+            return refusal.outcome
+        except Exception:
+            log.exception("a mail channel failed before the text")
+            return Outcome(Fate.LATER, "connection_lost")
+        self.events.put(Ready(errand))
+        if errand.leave.get():
+            return channel.transmit(letter)
+        channel.abandon()
+        return None
+
+    def _safely(self, carry: Callable[[], Outcome | None]) -> Outcome | None:
+        try:
+            return carry()
+        except Exception:
+            log.exception("a mail channel failed")
+            return Outcome(Fate.UNKNOWN, "sender_failed")

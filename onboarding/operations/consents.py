@@ -1,0 +1,295 @@
+"""Recording, confirming and withdrawing what owners allow."""
+
+import uuid
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db import transaction
+from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
+
+from fleet.acting import current_origin
+from fleet.models import Member, Site, StoredFile, User
+from fleet.operations.audit import record_act
+from fleet.operations.permissions import Act, require
+from fleet.operations.refusals import BadInput, Conflicting, NotThere
+from fleet.queries.visibility import may_see
+from fleet.search import reindex
+from onboarding.ledger.standing import GRANTING, OWNERS_OWN, WEAK
+from onboarding.models import ConsentEntry, ConsentStanding, ConsentState, Evidence, Owner, Ownership, Purpose
+from onboarding.operations import held
+from onboarding.operations.ledger import Line, append
+from onboarding.operations.suppressions import lift_by_owner
+from onboarding.queries.consents import permissions
+from onboarding.queries.wordings import current_wordings
+
+STAFF_STATES = frozenset(
+    {ConsentState.REQUESTED, ConsentState.GIVEN, ConsentState.REFUSED, ConsentState.WITHDRAWN, ConsentState.REVOKED}
+)
+STAFF_EVIDENCE = frozenset({Evidence.STAFF_STATEMENT, Evidence.PAPER_REFERENCE, Evidence.SIGNATURE})
+
+
+class OwnerNotHere(NotThere):
+    """This owner does not own this site now."""
+
+    code = "owner_not_here"
+    sentence = _("This person is not an owner of this site now. Nothing was recorded.")
+
+
+class BadConsent(BadInput):
+    """The purpose, state, evidence, reference or time cannot be used."""
+
+    code = "bad_consent"
+
+
+class OwnerSaidNo(Conflicting):
+    """The owner's own no stands; what staff report cannot undo it."""
+
+    code = "owner_said_no"
+    sentence = _(
+        "The owner said no to this themselves, so a report by staff does not undo it. Nothing was recorded. "
+        "They can allow it on My site, or sign for it."
+    )
+
+
+class ConsentMismatch(Conflicting):
+    """The same record id was sent before with other content."""
+
+    code = "record_mismatch"
+    sentence = _("A record with this id says something else already, so this one was not taken.")
+
+
+class NothingToWithdraw(Conflicting):
+    """The permission was not given, so there is nothing to withdraw."""
+
+    code = "nothing_to_withdraw"
+    sentence = _("This permission is not given now, so there is nothing to withdraw.")
+
+
+@dataclass(frozen=True, kw_only=True)
+class OwnersWord:
+    """From where an owner's own act came: their user and the (hashed) session, both kept briefly."""
+
+    user: User
+    session: str = ""
+    by_link: bool = False
+
+
+@transaction.atomic
+def record_consent(
+    *,
+    actor: Member,
+    site: Site,
+    owner: Owner,
+    purpose: str,
+    state: str,
+    how: str,
+    reference: str = "",
+    file: StoredFile | None = None,
+    at: datetime | None = None,
+    entry_id: uuid.UUID | None = None,
+) -> ConsentEntry:
+    """Record what an owner said to a member, as exactly that; the same ``entry_id`` again returns the same entry.
+
+    Raises NotAllowed, OwnerNotHere, BadConsent, OwnerSaidNo or ConsentMismatch.
+    """
+    require(actor, Act.RECORD_CONSENT)
+    _require_here(actor, site, owner)
+    _refuse_bad(site, purpose, state, how, reference, file)
+    if entry_id and (earlier := ConsentEntry.objects.filter(company=actor.company, entry_id=entry_id).first()):
+        return _same_or_refused(earlier, site, owner, purpose, state, how)
+    if state == ConsentState.GIVEN and how in WEAK:
+        _refuse_against_owners_no(site, owner, purpose)
+    line = Line(
+        site=site,
+        owner=owner,
+        purpose=purpose,
+        state=state,
+        evidence=how,
+        at=min(at, timezone.now()) if at else None,
+        indicated_by="owner",
+        wording=current_wordings(site.company, owner.language).get(purpose),
+        member=actor,
+        user=actor.user,
+        on_behalf_of=str(owner.public_id),
+        file_sha256=file.sha256 if file else "",
+        entry_id=entry_id or uuid.uuid4(),
+        personal=_personal(owner) | {"reference": reference.strip()},
+    )
+    return _write(line, actor=actor)
+
+
+@transaction.atomic
+def confirm_consents(*, word: OwnersWord, owner: Owner, site: Site, choices: Mapping[str, bool]) -> list[ConsentEntry]:
+    """Record the owner's own answers, each purpose alone: strong entries. Unchanged answers are confirmed again.
+
+    Raises OwnerNotHere or BadConsent.
+    """
+    _require_theirs(word, owner, site)
+    if not choices or set(choices) - set(Purpose.values):
+        raise BadConsent(errors={"choices": _("Answer for the purposes that were asked.")})
+    return [_confirm(word, owner, site, purpose, choices[purpose]) for purpose in Purpose.values if purpose in choices]
+
+
+@transaction.atomic
+def give_consent(*, word: OwnersWord, owner: Owner, site: Site, purpose: str) -> ConsentEntry:
+    """The owner allows one purpose on My site. Raises OwnerNotHere or BadConsent."""
+    return confirm_consents(word=word, owner=owner, site=site, choices={purpose: True})[0]
+
+
+@transaction.atomic
+def withdraw_consent(*, word: OwnersWord, owner: Owner, site: Site, purpose: str) -> ConsentEntry:
+    """The owner withdraws one purpose on My site. Raises OwnerNotHere, BadConsent or NothingToWithdraw."""
+    _require_theirs(word, owner, site)
+    if purpose not in Purpose.values:
+        raise BadConsent(errors={"purpose": _("This is not one of the purposes.")})
+    if not any(each.given for each in permissions(site, owner) if each.purpose == purpose):
+        raise NothingToWithdraw
+    return _write(_owners_line(word, owner, site, purpose, ConsentState.WITHDRAWN), word=word)
+
+
+def _confirm(word: OwnersWord, owner: Owner, site: Site, purpose: str, yes: bool) -> ConsentEntry:
+    entry = _write(
+        _owners_line(word, owner, site, purpose, ConsentState.GIVEN if yes else ConsentState.REFUSED), word=word
+    )
+    if yes and purpose == Purpose.CONTACT and owner.email:
+        lift_by_owner(company=site.company, address=owner.email)
+    return entry
+
+
+def _owners_line(word: OwnersWord, owner: Owner, site: Site, purpose: str, state: str) -> Line:
+    return Line(
+        site=site,
+        owner=owner,
+        purpose=purpose,
+        state=state,
+        evidence=Evidence.OWNER_ONLINE,
+        indicated_by="owner",
+        wording=current_wordings(site.company, owner.language).get(purpose),
+        user=word.user,
+        role="owner",
+        personal=_personal(owner) | {"session": word.session},
+    )
+
+
+def record_co_owners_word(*, word: OwnersWord, named_by: Owner, owner: Owner, site: Site) -> ConsentEntry:
+    """An owner says that another owner may be written to: weak, enough for the invitation. Within a transaction.
+
+    Where the other owner said no before, their no stands and the entry is kept beside it.
+    """
+    line = Line(
+        site=site,
+        owner=owner,
+        purpose=Purpose.CONTACT,
+        state=ConsentState.GIVEN,
+        evidence=Evidence.CO_OWNER,
+        indicated_by=f"co_owner:{named_by.public_id}",
+        wording=current_wordings(site.company, owner.language).get(Purpose.CONTACT),
+        user=word.user,
+        role="owner",
+        on_behalf_of=str(owner.public_id),
+        personal=_personal(owner),
+    )
+    return _write(line, word=word)
+
+
+def disown(*, site: Site, owner: Owner, state: str) -> ConsentEntry:
+    """Whoever holds the address says that it is not theirs: ``contact`` is no longer given. Within a transaction."""
+    line = Line(
+        site=site,
+        owner=owner,
+        purpose=Purpose.CONTACT,
+        state=state,
+        evidence=Evidence.OWNER_ONLINE,
+        indicated_by="recipient",
+        role="recipient",
+        personal={"address": owner.email, "origin": current_origin()},
+    )
+    return _write(line)
+
+
+def end_by_system(*, standing: ConsentStanding, state: str, reason: str, actor: Member | None = None) -> ConsentEntry:
+    """End a given permission because its time is over, or because the site changed hands. Within a transaction."""
+    line = Line(
+        site=standing.site,
+        owner=standing.owner,
+        purpose=standing.purpose,
+        state=state,
+        evidence=standing.entry.evidence,
+        indicated_by=f"system:{reason}",
+        wording=standing.entry.wording,
+        member=actor,
+        user=actor.user if actor else None,
+        role="" if actor else "system",
+    )
+    return _write(line, actor=actor)
+
+
+def _write(line: Line, *, actor: Member | None = None, word: OwnersWord | None = None) -> ConsentEntry:
+    entry = append(line)
+    record_act(
+        act=f"consent.{line.state}",
+        company=line.site.company,
+        about=entry,
+        actor=actor,
+        user=word.user if word else None,
+        role=line.role,
+        site=line.site,
+        after={"purpose": str(line.purpose), "state": str(line.state), "evidence": str(line.evidence)},
+    )
+    if line.purpose == Purpose.CONTACT:
+        held.reconsider(site=line.site, owner=line.owner)
+    reindex([line.site.pk])
+    return entry
+
+
+def _personal(owner: Owner) -> dict[str, str]:
+    return {"name": owner.name, "address": owner.email, "origin": current_origin()}
+
+
+def _require_here(actor: Member, site: Site, owner: Owner) -> None:
+    if not may_see(actor, site) or not _owns(owner, site):
+        raise OwnerNotHere
+
+
+def _require_theirs(word: OwnersWord, owner: Owner, site: Site) -> None:
+    if owner.user_id != word.user.pk or not _owns(owner, site):
+        raise OwnerNotHere
+
+
+def _owns(owner: Owner, site: Site) -> bool:
+    return Ownership.objects.filter(owner=owner, site=site, until__isnull=True).exists()
+
+
+def _refuse_bad(site: Site, purpose: str, state: str, how: str, reference: str, file: StoredFile | None) -> None:
+    errors = {}
+    if purpose not in Purpose.values:
+        errors["purpose"] = _("This is not one of the purposes.")
+    if state not in STAFF_STATES:
+        errors["state"] = _("Staff record asked, given, refused or withdrawn.")
+    if how not in STAFF_EVIDENCE:
+        errors["how"] = _("Say how it was said: spoken, on paper with a reference, or signed.")
+    if how == Evidence.PAPER_REFERENCE and not reference.strip():
+        errors["reference"] = _("Give the reference that the paper can be found by.")
+    if len(reference) > 200:
+        errors["reference"] = _("The reference takes at most 200 characters.")
+    if how == Evidence.SIGNATURE and (file is None or file.site_id != site.pk):
+        errors["file"] = _("Add the signature as a file at this site.")
+    if errors:
+        raise BadConsent(errors=errors)
+
+
+def _refuse_against_owners_no(site: Site, owner: Owner, purpose: str) -> None:
+    row = ConsentStanding.objects.filter(site=site, owner=owner, purpose=purpose).select_related("entry").first()
+    if row and row.state not in GRANTING and row.entry.evidence in OWNERS_OWN:
+        raise OwnerSaidNo
+
+
+def _same_or_refused(
+    earlier: ConsentEntry, site: Site, owner: Owner, purpose: str, state: str, how: str
+) -> ConsentEntry:
+    said = (earlier.site_id, earlier.owner_id, earlier.purpose, earlier.state, earlier.evidence)
+    if said != (site.pk, owner.pk, purpose, state, how):
+        raise ConsentMismatch
+    return earlier

@@ -1,0 +1,65 @@
+"""Moves an invitation from one state to another, so that exactly one of several movers wins, and keeps its timeline."""
+
+from collections.abc import Iterable
+from typing import Any
+
+from django.utils import timezone
+
+from fleet.models import Member
+from fleet.search import reindex
+from onboarding.models import Invitation, InvitationEvent, InvitationLink, InvitationState
+
+ENDED = frozenset(
+    {
+        InvitationState.ACCEPTED,
+        InvitationState.BOUNCED,
+        InvitationState.COMPLAINED,
+        InvitationState.FAILED,
+        InvitationState.EXPIRED,
+        InvitationState.CANCELLED,
+        InvitationState.REPLACED,
+    }
+)
+RESENDABLE_ENDS = frozenset({InvitationState.BOUNCED, InvitationState.FAILED, InvitationState.EXPIRED})
+
+
+def move(
+    invitation: Invitation,
+    *,
+    since: Iterable[str],
+    to: str,
+    what: str = "",
+    member: Member | None = None,
+    facts: dict[str, Any] | None = None,
+    **columns: Any,
+) -> bool:
+    """Move to state ``to`` if the row still stands in one of ``since``; says whether this call won.
+
+    The winner writes one line of the timeline (``what``, by default the new state) and ``invitation`` is brought up to
+    date. Call inside a transaction.
+    """
+    changes: dict[str, Any] = {"state": to, **columns}
+    if to != InvitationState.HELD:
+        changes["held_reason"] = ""
+    if to in ENDED:
+        changes.setdefault("ended_at", timezone.now())
+    if Invitation.objects.filter(pk=invitation.pk, state__in=list(since)).update(**changes) != 1:
+        return False
+    invitation.refresh_from_db(fields=[*changes])
+    note(invitation, what or to, member=member, facts=facts)
+    reindex([invitation.site_id])
+    return True
+
+
+def note(
+    invitation: Invitation, what: str, *, member: Member | None = None, facts: dict[str, Any] | None = None
+) -> None:
+    """Add one line to the timeline; ``facts`` hold ids and reasons, never personal values."""
+    InvitationEvent.objects.create(
+        company_id=invitation.company_id, invitation=invitation, what=what, member=member, facts=facts or {}
+    )
+
+
+def end_links(invitation: Invitation) -> None:
+    """No link or code made so far opens this invitation any more."""
+    InvitationLink.objects.filter(invitation=invitation, ended_at__isnull=True).update(ended_at=timezone.now())

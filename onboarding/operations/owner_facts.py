@@ -1,0 +1,203 @@
+"""What is known of an owner, checked and saved; shared by the acts of staff and the owner's own."""
+
+from dataclasses import asdict, dataclass
+
+from django.db import IntegrityError, transaction
+from django.utils.translation import gettext_lazy as _
+
+from fleet.models import Member, Site, User
+from fleet.operations.audit import record_act
+from fleet.operations.refusals import BadInput, Conflicting, NotThere
+from fleet.search import reindex
+from onboarding.mail.addresses import BadAddress, usable_address
+from onboarding.models import Invitation, InvitationState, Owner, Ownership, Stream
+from onboarding.models.invitation import OPEN_STATES
+from onboarding.operations import held
+from onboarding.operations.deliveries import queue_delivery, stop_queued
+from onboarding.operations.invitation_states import end_links, move
+
+
+class UnknownOwner(NotThere):
+    """No such owner for this member or user."""
+
+    code = "unknown_owner"
+
+
+class OwnerAddressTaken(Conflicting):
+    """The company knows this address already; ``facts["owner"]`` is the public id of whom it belongs to."""
+
+    code = "owner_address_taken"
+    sentence = _(
+        "An owner with this e-mail address is in the register already. Nothing was saved; "
+        "attach that owner to the site, or check the address."
+    )
+
+
+class OwnsAlready(Conflicting):
+    """The person owns the site now."""
+
+    code = "owns_already"
+    sentence = _("This person is an owner of this site already.")
+
+
+class BadOwnerFacts(BadInput):
+    """Some facts cannot be used; ``facts["errors"]`` maps fields to messages."""
+
+    code = "bad_owner_facts"
+
+
+@dataclass(frozen=True, kw_only=True)
+class OwnerFacts:
+    """What is known of an owner. Everything here is personal data."""
+
+    name: str
+    email: str = ""
+    phone: str = ""
+    postal_address: str = ""
+    kind: str = Owner.Kind.PERSON
+    language: str = "en"
+
+
+def clean(facts: OwnerFacts) -> OwnerFacts:
+    """``facts`` tidied. Raises BadOwnerFacts."""
+    name = " ".join(facts.name.split())
+    errors = {}
+    if not 1 <= len(name) <= 120:
+        errors["name"] = _("Give a name of at most 120 characters.")
+    if any(len(text) > most for text, most in ((facts.phone, 40), (facts.postal_address, 300))):
+        errors["phone"] = _("The telephone takes 40 characters, the postal address 300.")
+    if facts.kind not in Owner.Kind.values:
+        errors["kind"] = _("Choose person or organisation.")
+    if not 2 <= len(facts.language) <= 10:
+        errors["language"] = _("Choose one of the languages.")
+    written = ""
+    if facts.email.strip():
+        try:
+            written = usable_address(facts.email).written
+        except BadAddress:
+            errors["email"] = _("This is not an address that mail could be sent to. Check it for typing mistakes.")
+    if errors:
+        raise BadOwnerFacts(errors=errors)
+    return OwnerFacts(
+        name=name,
+        email=written,
+        phone=facts.phone.strip(),
+        postal_address=facts.postal_address.strip(),
+        kind=facts.kind,
+        language=facts.language,
+    )
+
+
+def make_owner(company_id: int, facts: OwnerFacts) -> Owner:
+    """A new owner row. Raises OwnerAddressTaken."""
+    _refuse_taken(company_id, facts.email)
+    try:
+        with transaction.atomic():
+            return Owner.objects.create(company_id=company_id, **asdict(facts))
+    except IntegrityError as error:
+        raise OwnerAddressTaken from error
+
+
+def save_owner(owner: Owner, facts: OwnerFacts) -> None:
+    """Write ``facts`` to the owner's row. Raises OwnerAddressTaken."""
+    _refuse_taken(owner.company_id, facts.email, besides=owner)
+    for field, value in asdict(facts).items():
+        setattr(owner, field, value)
+    try:
+        with transaction.atomic():
+            owner.save(update_fields=list(asdict(facts)))
+    except IntegrityError as error:
+        raise OwnerAddressTaken from error
+
+
+def _refuse_taken(company_id: int, email: str, *, besides: Owner | None = None) -> None:
+    if not email:
+        return
+    holders = Owner.objects.filter(company_id=company_id, email__iexact=email)
+    holder = (holders.exclude(pk=besides.pk) if besides else holders).first()
+    if holder is not None:
+        raise OwnerAddressTaken(field="email", owner=str(holder.public_id))
+
+
+def facts_of(owner: Owner) -> OwnerFacts:
+    """What the row says now."""
+    return OwnerFacts(
+        name=owner.name,
+        email=owner.email,
+        phone=owner.phone,
+        postal_address=owner.postal_address,
+        kind=owner.kind,
+        language=owner.language,
+    )
+
+
+def begin_ownership(owner: Owner, site: Site) -> Ownership:
+    """The owner owns the site from now on."""
+    ownership = Ownership.objects.create(company_id=site.company_id, site=site, owner=owner)
+    reindex([site.pk])
+    return ownership
+
+
+def reindex_owner(owner: Owner) -> None:
+    """Every site of the owner is found by what is known of them now."""
+    reindex(Ownership.objects.filter(owner=owner).values_list("site_id", flat=True))
+
+
+def require_owns(owner: Owner, site: Site) -> None:
+    """Raise UnknownOwner unless the owner owns the site now."""
+    if not Ownership.objects.filter(owner=owner, site=site, until__isnull=True).exists():
+        raise UnknownOwner
+
+
+def address_changed(owner: Owner, before: str) -> None:
+    """Links in mails to the old address are dead; an invitation under way starts again at the new one."""
+    if before:
+        _tell_old_address(owner, before)
+    open_ones = Invitation.objects.filter(owner=owner, state__in=OPEN_STATES).select_related(
+        "company__policy", "site__company", "owner"
+    )
+    for invitation in open_ones:
+        invitation.owner = owner
+        end_links(invitation)
+        stop_queued(invitation=invitation)
+        if invitation.state != InvitationState.HELD:
+            move(invitation, since=OPEN_STATES, to=InvitationState.DRAFT, what="address_changed")
+        held.place(invitation)
+
+
+def _tell_old_address(owner: Owner, before: str) -> None:
+    if owner.user_id is None:
+        return  # the old address never confirmed itself, so nothing is told to it
+    queue_delivery(
+        stream=Stream.ACCOUNT,
+        template="address_changed",
+        to_address=before,
+        language=owner.language,
+        company=owner.company,
+        owner=owner,
+        user=owner.user,
+    )
+
+
+def audit_owner(
+    act: str,
+    owner: Owner,
+    site: Site | None,
+    *,
+    actor: Member | None = None,
+    user: User | None = None,
+    before: dict[str, str] | None = None,
+    after: dict[str, str] | None = None,
+) -> None:
+    """The audit entry of an act about an owner, by a member or by the owner themselves."""
+    record_act(
+        act=act,
+        company=owner.company,
+        about=owner,
+        actor=actor,
+        user=user,
+        role="" if actor else "owner",
+        site=site,
+        before=before,
+        after=after,
+    )

@@ -1,0 +1,133 @@
+"""What staff do with owners: register, attach, correct, and end an ownership."""
+
+from dataclasses import asdict
+
+from django.db import transaction
+from django.utils import timezone
+
+from fleet.models import Member, Site
+from fleet.operations.permissions import Act, require
+from fleet.queries.visibility import may_see
+from fleet.search import reindex
+from onboarding.ledger.standing import GRANTING
+from onboarding.models import ConsentStanding, ConsentState, Invitation, InvitationState, Owner, Ownership
+from onboarding.models.invitation import OPEN_STATES
+from onboarding.operations.consents import end_by_system
+from onboarding.operations.deliveries import stop_queued
+from onboarding.operations.invitation_states import end_links, move
+from onboarding.operations.ledger import lock_head
+from onboarding.operations.owner_facts import (
+    BadOwnerFacts,
+    OwnerAddressTaken,
+    OwnerFacts,
+    OwnsAlready,
+    UnknownOwner,
+    address_changed,
+    audit_owner,
+    begin_ownership,
+    clean,
+    facts_of,
+    make_owner,
+    reindex_owner,
+    require_owns,
+    save_owner,
+)
+
+__all__ = [
+    "BadOwnerFacts",
+    "OwnerAddressTaken",
+    "OwnerFacts",
+    "OwnsAlready",
+    "UnknownOwner",
+    "attach_owner",
+    "edit_owner",
+    "end_ownership",
+    "register_owner",
+]
+
+
+@transaction.atomic
+def register_owner(
+    *,
+    actor: Member,
+    site: Site,
+    name: str,
+    email: str = "",
+    phone: str = "",
+    kind: str = Owner.Kind.PERSON,
+    language: str = "en",
+    postal_address: str = "",
+) -> Owner:
+    """A new owner at a site. Raises NotAllowed, UnknownOwner (unseen site), OwnerAddressTaken or BadOwnerFacts."""
+    _require_site(actor, site)
+    facts = clean(
+        OwnerFacts(name=name, email=email, phone=phone, kind=kind, language=language, postal_address=postal_address)
+    )
+    owner = make_owner(actor.company_id, facts)
+    begin_ownership(owner, site)
+    audit_owner("owner.registered", owner, site, actor=actor, after=asdict(facts))
+    return owner
+
+
+@transaction.atomic
+def attach_owner(*, actor: Member, site: Site, owner: Owner) -> Ownership:
+    """An owner whom the company knows already owns this site too. Raises NotAllowed, UnknownOwner or OwnsAlready."""
+    _require_site(actor, site)
+    if owner.company_id != actor.company_id or owner.erased_at is not None:
+        raise UnknownOwner
+    if Ownership.objects.filter(site=site, owner=owner, until__isnull=True).exists():
+        raise OwnsAlready
+    ownership = begin_ownership(owner, site)
+    audit_owner("owner.attached", owner, site, actor=actor)
+    return ownership
+
+
+@transaction.atomic
+def edit_owner(*, actor: Member, site: Site, owner: Owner, facts: OwnerFacts) -> Owner:
+    """Correct what is known of an owner at a site; a new address is treated as ``change_address`` does.
+
+    Raises NotAllowed, UnknownOwner, OwnerAddressTaken or BadOwnerFacts.
+    """
+    _require_site(actor, site)
+    require_owns(owner, site)
+    facts = clean(facts)
+    before = facts_of(owner)
+    if facts == before:
+        return owner
+    lock_head(owner.company)
+    save_owner(owner, facts)
+    if facts.email != before.email:
+        address_changed(owner, before.email)
+    reindex_owner(owner)
+    audit_owner("owner.edited", owner, site, actor=actor, before=asdict(before), after=asdict(facts))
+    return owner
+
+
+@transaction.atomic
+def end_ownership(*, actor: Member, site: Site, owner: Owner) -> None:
+    """The site changed hands: the ownership ends, and with it every permission and any open invitation.
+
+    Raises NotAllowed or UnknownOwner.
+    """
+    require(actor, Act.CHANGE_OWNER)
+    if not may_see(actor, site):
+        raise UnknownOwner
+    lock_head(site.company)
+    ended = Ownership.objects.filter(site=site, owner=owner, until__isnull=True).update(until=timezone.now())
+    if ended != 1:
+        raise UnknownOwner
+    standings = ConsentStanding.objects.filter(site=site, owner=owner, state__in=GRANTING)
+    for standing in standings.select_related("site__company", "owner", "entry__wording"):
+        end_by_system(standing=standing, state=ConsentState.INVALIDATED, reason="sale", actor=actor)
+    for invitation in Invitation.objects.filter(site=site, owner=owner, state__in=OPEN_STATES):
+        move(invitation, since=OPEN_STATES, to=InvitationState.CANCELLED, member=actor, facts={"reason": "sale"})
+        end_links(invitation)
+        stop_queued(invitation=invitation)
+    reindex([site.pk])
+    audit_owner("owner.ended", owner, site, actor=actor)
+
+
+def _require_site(actor: Member, site: Site) -> None:
+    require(actor, Act.INVITE_OWNER)
+    if not may_see(actor, site):
+        raise UnknownOwner

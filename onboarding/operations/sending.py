@@ -1,0 +1,193 @@
+"""One bounded sweep of the queue: claim, prepare on several connections, give leave one at a time, write down.
+
+At most one letter of a process is ever between its text and the server's answer, so a process that is killed leaves at
+most one mail of unknown fate. While that one travels, the next letters are written and their recipients accepted, and
+one transaction writes down the last outcome and permits the next.
+"""
+
+import logging
+import time
+from collections import deque
+from dataclasses import dataclass, field
+from queue import Empty
+from threading import Lock
+from uuid import UUID
+
+from django.conf import settings
+from django.db import Error, connection, transaction
+
+from onboarding.mail.crew import Crew, Done, Errand, Ready
+from onboarding.mail.outgoing import configured_transport
+from onboarding.mail.transport import Outcome, Transport
+from onboarding.operations.claiming import (
+    Claimed,
+    anything_due,
+    claim_due,
+    hold_for_settings,
+    hold_heads,
+    recover_stale,
+    release,
+)
+from onboarding.operations.deliveries import sender_is_awake
+from onboarding.operations.outcomes import end_too_late, permit, record, relay_paused
+
+SWEEP_SECONDS = 3.0
+DATABASE_PATIENCE = 30.0
+CLAIM_AT_ONCE = 12
+_one_sweep_a_process = Lock()
+log = logging.getLogger(__name__)
+
+
+def sweep_deliveries(*, seconds: float = SWEEP_SECONDS) -> bool:
+    """Send what is due for about ``seconds``; says whether more is due now. Only one sweep of a process runs."""
+    if not _one_sweep_a_process.acquire(blocking=False):
+        return False
+    try:
+        sender_is_awake()
+        recover_stale()
+        end_too_late()
+        transport = configured_transport()
+        if transport is None:
+            hold_for_settings()
+            return False
+        if relay_paused():
+            return False
+        _Sweep(transport, seconds).run()
+        return anything_due() and not relay_paused()
+    finally:
+        _one_sweep_a_process.release()
+
+
+@dataclass
+class _Sweep:
+    transport: Transport
+    seconds: float
+    outstanding: dict[int, Errand[Claimed]] = field(default_factory=dict)
+    ready: deque[Errand[Claimed]] = field(default_factory=deque)
+    done: list[tuple[Claimed, Outcome]] = field(default_factory=list)
+    in_flight: Errand[Claimed] | None = None
+    closing: bool = False
+
+    def run(self) -> None:
+        """Until the time is up or nothing is due."""
+        self.crew: Crew[Claimed] = Crew(self.transport, settings.MAIL_CONNECTIONS)
+        self.ends = time.monotonic() + self.seconds
+        self.queue_empty = False
+        try:
+            while self._feed():
+                for event in self._events():
+                    self._note(event)
+                self._settle()
+        finally:
+            self._leave()
+
+    def _feed(self) -> bool:
+        if time.monotonic() >= self.ends:
+            self.closing = True
+        hands = settings.MAIL_CONNECTIONS
+        if not self.closing and not self.queue_empty and len(self.outstanding) < 2 * hands:
+            self._claim(max(CLAIM_AT_ONCE, hands))
+        if self.closing and self.in_flight is None and not self.done:
+            return False
+        return bool(self.outstanding or self.done)
+
+    def _claim(self, most: int) -> None:
+        try:
+            claimed = claim_due(most)
+        except Error:
+            log.warning("the queue could not be read; this sweep ends")
+            self.closing = True
+            return
+        self.queue_empty = not claimed
+        for one in claimed:
+            errand = Errand(one, one.facts)
+            self.outstanding[one.delivery.pk] = errand
+            self.crew.take(errand)
+
+    def _events(self) -> list[Ready[Claimed] | Done[Claimed]]:
+        impatient = self.closing or (self.ready and self.in_flight is None)
+        wait = 0.2 if impatient else max(0.05, self.ends - time.monotonic())
+        found: list[Ready[Claimed] | Done[Claimed]] = []
+        try:
+            found.append(self.crew.events.get(timeout=wait))
+            while True:
+                found.append(self.crew.events.get_nowait())
+        except Empty:
+            return found
+
+    def _note(self, event: Ready[Claimed] | Done[Claimed]) -> None:
+        errand = event.errand
+        if isinstance(event, Ready):
+            self.ready.append(errand)
+            return
+        self.outstanding.pop(errand.about.delivery.pk, None)
+        if errand is self.in_flight:
+            self.in_flight = None
+        if event.outcome is not None:
+            self.done.append((errand.about, event.outcome))
+            self.closing = self.closing or event.outcome.about_server
+
+    def _settle(self) -> None:
+        """One transaction for the outcomes that came in and for the next letter's leave."""
+        free = self.in_flight is None and not self.closing and bool(self.ready)
+        if not self.done and not free:
+            return
+        try:
+            answers = self._write(self.done, list(self.ready) if free else [])
+        except Error:
+            log.warning("the database did not take what the sender wrote; each is tried alone")
+            answers = {}
+            self._write_patiently()
+        self.done = []
+        for errand, allowed in answers.items():
+            self.ready.remove(errand)
+            if allowed:
+                self.in_flight = errand
+            errand.leave.put(allowed)
+
+    def _write(
+        self, done: list[tuple[Claimed, Outcome]], waiting: list[Errand[Claimed]]
+    ) -> dict[Errand[Claimed], bool]:
+        companies = [one.delivery.company_id for one, _outcome in done]
+        companies += [errand.about.delivery.company_id for errand in waiting]
+        answers: dict[Errand[Claimed], bool] = {}
+        with transaction.atomic():
+            hold_heads(companies)
+            for claimed, outcome in done:
+                record(claimed, outcome)
+            for errand in waiting:
+                answers[errand] = permit(errand.about)
+                if answers[errand]:
+                    break
+        return answers
+
+    def _write_patiently(self) -> None:
+        """A mail that has left is written down even if the database is away for a while."""
+        ends = time.monotonic() + DATABASE_PATIENCE
+        for one in self.done:
+            while not self._written(one) and time.monotonic() < ends:
+                time.sleep(0.25)
+
+    def _written(self, one: tuple[Claimed, Outcome]) -> bool:
+        try:
+            self._write([one], [])
+        except Error:
+            if not connection.in_atomic_block:
+                connection.close()
+            return False
+        return True
+
+    def _leave(self) -> None:
+        """Give back what was not begun, refuse leave to what waits, and let the hands go."""
+        self.crew.untouched()
+        for errand in self.outstanding.values():
+            errand.leave.put(False)
+        self.crew.dismiss(seconds=0.5)
+        by_claim: dict[UUID, list[int]] = {}
+        for pk, errand in self.outstanding.items():
+            by_claim.setdefault(errand.about.claim, []).append(pk)
+        try:
+            for claim, pks in by_claim.items():
+                release(claim, pks)
+        except Error:
+            log.warning("claims could not be given back; they run out by themselves")

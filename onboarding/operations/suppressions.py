@@ -1,0 +1,85 @@
+"""Addresses that a company must not write to."""
+
+from django.db import IntegrityError, transaction
+from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
+
+from fleet.models import Company, Member
+from fleet.operations.audit import record_act
+from fleet.operations.permissions import Act, require
+from fleet.operations.refusals import BadInput, Conflicting, NotThere
+from onboarding.addresses import address_key
+from onboarding.models import Suppression
+
+
+class AlreadyLifted(Conflicting):
+    """It was lifted before."""
+
+    code = "already_lifted"
+    sentence = _("This entry was lifted already.")
+
+
+class UnknownSuppression(NotThere):
+    """Not an entry of this company."""
+
+    code = "unknown_suppression"
+
+
+class NoAddress(BadInput):
+    """There is no address to enter."""
+
+    code = "no_address"
+    sentence = _("Give the address that must not be written to.")
+
+
+@transaction.atomic
+def suppress(*, company: Company, address: str, reason: str, actor: Member | None = None) -> Suppression:
+    """Stop mail of ``company`` to ``address``; an entry that stands already is returned as it is.
+
+    Raises NoAddress, and NotAllowed when a member who may not do it enters one.
+    """
+    if actor is not None:
+        require(actor, Act.LIFT_SUPPRESSION)
+    if "@" not in address:
+        raise NoAddress(field="address")
+    key = address_key(company.pk, address)
+    standing = Suppression.objects.filter(company=company, address_mac=key, lifted_at__isnull=True)
+    if (found := standing.first()) is not None:
+        return found
+    try:
+        with transaction.atomic():
+            made = Suppression.objects.create(company=company, address_mac=key, address=address.strip(), reason=reason)
+    except IntegrityError:
+        return standing.get()
+    record_act(
+        act="suppression.entered",
+        company=company,
+        about=made,
+        actor=actor,
+        after={"reason": reason, "address": address},
+    )
+    return made
+
+
+@transaction.atomic
+def lift_suppression(*, actor: Member, suppression: Suppression) -> None:
+    """Let mail to the address leave again. Raises NotAllowed, UnknownSuppression or AlreadyLifted."""
+    require(actor, Act.LIFT_SUPPRESSION)
+    if suppression.company_id != actor.company_id:
+        raise UnknownSuppression
+    lifted = Suppression.objects.filter(pk=suppression.pk, lifted_at__isnull=True).update(
+        lifted_at=timezone.now(), lifted_by=actor
+    )
+    if lifted != 1:
+        raise AlreadyLifted
+    record_act(act="suppression.lifted", company=actor.company, about=suppression, actor=actor)
+
+
+def lift_by_owner(*, company: Company, address: str) -> None:
+    """The owner allows mail again on My site: ends their own unsubscribe, not a bounce. Within a transaction."""
+    Suppression.objects.filter(
+        company=company,
+        address_mac=address_key(company.pk, address),
+        reason=Suppression.Reason.UNSUBSCRIBED,
+        lifted_at__isnull=True,
+    ).update(lifted_at=timezone.now())

@@ -1,0 +1,60 @@
+"""What the ledger amounts to: who permitted what, at which site, and on what it rests."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from fleet.models import Site
+from onboarding.ledger.standing import GRANTING, Fact, permits
+from onboarding.models import ConsentEntry, ConsentStanding, Owner, Purpose
+
+
+@dataclass(frozen=True)
+class Permission:
+    """One purpose for one owner at one site, as people read it. ``standing`` is None where nobody asked yet."""
+
+    purpose: Purpose
+    standing: ConsentStanding | None
+
+    @property
+    def given(self) -> bool:
+        """Whether the answer now is yes, strong or weak."""
+        return self.standing is not None and self.standing.state in GRANTING
+
+    @property
+    def strong(self) -> bool:
+        """Whether the yes rests on the owner's own act, a signature or a paper."""
+        return self.given and self.standing is not None and self.standing.strong
+
+    @property
+    def reported(self) -> bool:
+        """Whether the yes is only what others report."""
+        return self.given and not self.strong
+
+
+def permissions(site: Site, owner: Owner) -> list[Permission]:
+    """Every purpose with its standing for one owner at a site, in the order they are asked."""
+    found = {row.purpose: row for row in standings([site.pk]) if row.owner_id == owner.pk}
+    return [Permission(Purpose(purpose), found.get(purpose)) for purpose in Purpose.values]
+
+
+def standings(site_ids: Iterable[int]) -> list[ConsentStanding]:
+    """The standings of sites, with entry and wording."""
+    return list(
+        ConsentStanding.objects.filter(site_id__in=list(site_ids)).select_related("entry", "entry__wording", "owner")
+    )
+
+
+def allowed(site: Site, owner: Owner, purpose: str, *, invitation: bool = False) -> bool:
+    """Whether ``purpose`` is permitted now; with ``invitation`` a reported yes to ``contact`` is enough."""
+    row = ConsentStanding.objects.filter(site=site, owner=owner, purpose=purpose).select_related("entry").first()
+    return permits(purpose, fact_of(row.entry) if row else None, invitation=invitation)
+
+
+def may_write_to(owner: Owner, site: Site) -> bool:
+    """Whether an invitation or reminder about ``site`` may go to ``owner`` as far as permission goes."""
+    return allowed(site, owner, Purpose.CONTACT, invitation=True)
+
+
+def fact_of(entry: ConsentEntry) -> Fact:
+    """The part of an entry that decides its weight."""
+    return Fact(entry=str(entry.entry_id), state=entry.state, evidence=entry.evidence, at=entry.at)

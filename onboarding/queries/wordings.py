@@ -1,0 +1,46 @@
+"""Which wording is asked now."""
+
+from collections.abc import Iterable
+
+from django.db.models import QuerySet
+
+from fleet.models import Company, Member
+from onboarding.models import Purpose, Wording
+
+FALLBACK_LANGUAGE = "en"
+
+
+def current_wordings(company: Company, language: str) -> dict[str, Wording]:
+    """The newest wording of each purpose, ``{purpose: wording}``, in ``language``, else its base, else English."""
+    newest: dict[tuple[str, str], Wording] = {}
+    for wording in Wording.objects.filter(company=company).order_by("version"):
+        newest[wording.purpose, wording.language] = wording
+    found = {}
+    for purpose in Purpose.values:
+        chosen = _in_language(purpose, language, newest)
+        if chosen is not None:
+            found[purpose] = chosen
+    return found
+
+
+def current_wording(company: Company, purpose: str, language: str) -> Wording | None:
+    """The wording asked now for one purpose; None where the company has none at all."""
+    return current_wordings(company, language).get(purpose)
+
+
+def wordings_of(member: Member) -> QuerySet[Wording]:
+    """Every version of every wording of the member's company, newest first."""
+    return Wording.objects.filter(company_id=member.company_id).order_by("purpose", "language", "-version")
+
+
+def _in_language(purpose: str, language: str, newest: dict[tuple[str, str], Wording]) -> Wording | None:
+    for candidate in _candidates(language):
+        if (purpose, candidate) in newest:
+            return newest[purpose, candidate]
+    return next((wording for (about, _language), wording in sorted(newest.items()) if about == purpose), None)
+
+
+def _candidates(language: str) -> Iterable[str]:
+    yield language
+    yield language.partition("-")[0]
+    yield FALLBACK_LANGUAGE

@@ -1,0 +1,27 @@
+"""Background work of onboarding: each task only says "look what is due"; it may run twice, late, or never."""
+
+from celery import shared_task
+
+from onboarding.operations import sending
+from onboarding.operations.deliveries import wake_sender
+from onboarding.operations.invitation_sweep import forget_origins, sweep
+
+
+@shared_task(name="onboarding.tasks.sweep_deliveries", ignore_result=True)  # type: ignore[untyped-decorator]  # celery ships no types
+def sweep_deliveries() -> None:
+    """Send mail for a few seconds, and ask to be woken again while more is due."""
+    if sending.sweep_deliveries():
+        wake_sender()
+
+
+@shared_task(name="onboarding.tasks.sweep_invitations", ignore_result=True)  # type: ignore[untyped-decorator]  # as above
+def sweep_invitations() -> None:
+    """Expiry, reminders, permissions whose time is over."""
+    sweep()
+
+
+@shared_task(name="onboarding.tasks.forget_origins", ignore_result=True)  # type: ignore[untyped-decorator]  # as above
+def forget_old_origins() -> None:
+    """From where old consent entries came."""
+    while forget_origins():
+        pass

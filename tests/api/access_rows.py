@@ -1,0 +1,109 @@
+"""The API's operations by role. A signed-in person without a membership gets 403 for any address, known or not."""
+
+from typing import Any
+from uuid import UUID
+
+from tests.access_table import Row, anybody
+from tests.world import World
+
+NO_MEMBER = {"owner": 403, "other_owner": 403, "outsider": 403, "anonymous": 401}
+LABEL = "010952012345678821SN000001"
+
+
+def _of_company(status: int = 200, **more: Any) -> Row:
+    """Every company's staff do it for their own company."""
+    roles = dict.fromkeys(("administrator", "office", "field", "unassigned", "foreign"), status)
+    return Row(**(roles | NO_MEMBER | {"json": True} | more))
+
+
+def _of_object(status: int = 200, **more: Any) -> Row:
+    """Our staff who may see the object; nobody else knows of it."""
+    roles = dict.fromkeys(("administrator", "office", "field"), status) | {"unassigned": 404, "foreign": 404}
+    return Row(**(roles | NO_MEMBER | {"json": True} | more))
+
+
+def _site(world: World) -> dict[str, Any]:
+    return {"code": world.site.code}
+
+
+def _device(world: World) -> dict[str, Any]:
+    return {"public_id": world.device.public_id}
+
+
+def _invitation(world: World) -> dict[str, Any]:
+    return {"public_id": world.invitation.public_id}
+
+
+def _consent(world: World) -> dict[str, Any]:
+    return {"owner": str(world.owner.public_id), "purpose": "contact", "state": "given", "how": "staff_statement"}
+
+
+def _invited(world: World) -> dict[str, Any]:
+    return {"owner": str(world.owner.public_id)}
+
+
+def _nowhere(_world: World) -> dict[str, Any]:
+    return {"rest": "v1/nothing"}
+
+
+def _new_site(_world: World) -> dict[str, Any]:
+    return {"street": "Rua do Sol", "town": "Tavira"}
+
+
+def _changed_site(world: World) -> dict[str, Any]:
+    return {"version": world.site.version, "note": "Key at the neighbour's."}
+
+
+def _move(world: World) -> dict[str, Any]:
+    return {"to_site": world.sites[-1].code if len(world.sites) > 1 else world.site.code}
+
+
+def _scan(world: World) -> dict[str, Any]:
+    return {
+        "id": str(UUID(int=1)), "site": world.site.code, "raw": LABEL, "format": "]d2", "source": "typed",
+        "scanned_at": "2026-06-01T12:00:00Z",
+    }  # fmt: skip
+
+
+def _batch(world: World) -> dict[str, Any]:
+    return {"scans": [_scan(world)]}
+
+
+def _label(_world: World) -> dict[str, Any]:
+    return {"payload": LABEL, "symbology": "]d2"}
+
+
+def _plate(world: World) -> dict[str, Any]:
+    return {"raw": f"http://127.0.0.1:8000/s/{world.site.code}", "format": "]Q1", "source": "typed"}
+
+
+ROWS: dict[str, Row | list[Row]] = {
+    "api:reference": anybody(),
+    "api:schema": anybody(),
+    "api:me": _of_company(),
+    "api:sites": [_of_company(), _of_company(201, method="post", data=_new_site)],
+    "api:site": [_of_object(path=_site), _of_object(method="patch", path=_site, data=_changed_site)],
+    "api:site_consents": [
+        _of_object(path=_site),
+        _of_object(201, method="post", path=_site, data=_consent),
+    ],
+    "api:site_invitations": [
+        _of_object(path=_site),
+        _of_object(201, method="post", path=_site, data=_invited),
+    ],
+    "api:invitations": _of_company(),
+    "api:invitation": _of_object(path=_invitation),
+    "api:devices": _of_company(),
+    "api:device": _of_object(path=_device),
+    "api:device_moves": _of_object(409, method="post", path=_device, data=_move),
+    "api:scans": [
+        _of_object(201, method="post", data=_scan),
+        _of_company(method="post", data=_batch),
+    ],
+    "api:sightings": _of_object(method="post", data=_plate),
+    "api:decode_label": _of_company(method="post", data=_label),
+    "api:unknown": [
+        anybody(404, path=_nowhere, reader=None, why="nothing is read"),
+        *(anybody(404, path=_nowhere, method=method) for method in ("post", "put", "patch", "delete")),
+    ],
+}

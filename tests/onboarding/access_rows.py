@@ -1,0 +1,29 @@
+"""Onboarding's pages: who gets what."""
+
+from django.conf import settings
+
+from onboarding.mail.return_path import leave_opaque
+from tests import rows
+from tests.access_table import Row, anybody
+from tests.world import World
+
+
+def _leave(world: World) -> dict[str, str]:
+    delivery = world.invitation.deliveries.first() or rows.make_delivery(world.invitation)
+    return {"opaque": leave_opaque(delivery.public_id, settings.SECRET_KEY)}
+
+
+def _letter(_world: World) -> dict[str, str]:
+    return {"name": "0" * 32}
+
+
+ROWS: dict[str, Row | list[Row]] = {
+    "onboarding:leave": [
+        anybody(path=_leave, shared=True, reader=None, why="reads one delivery"),
+        anybody(400, path=_leave, shared=True, reader=None, method="post", why="not the POST of RFC 8058"),
+    ],
+    # outside the demo there is no mailbox
+    "onboarding:mailbox": anybody(404, reader=None, why="reads no rows"),
+    "onboarding:mailbox_letter": anybody(404, path=_letter, reader=None, why="reads no rows"),
+    "onboarding:mailbox_html": anybody(404, path=_letter, reader=None, why="reads no rows"),
+}
