@@ -15,7 +15,7 @@ def read_taught(text: str, options: DecodeOptions) -> Reading | None:
         if facts is not None:
             for name, value in facts.items():
                 check_plain_value(value, max(text.find(value), 0), name)
-            return _reading(text, dict(facts))
+            return _reading(text, dict(sorted(facts.items(), key=lambda part: text.find(part[1]))))
     return None
 
 
