@@ -1,0 +1,52 @@
+"""Makes an invented fleet of any size, for benchmarks."""
+
+import time
+from argparse import ArgumentParser
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+
+from fleet.acting import origin
+from fleet.models import Company, Site
+from fleet.operations.companies import create_company
+from fleet.search import reindex
+from onboarding.management.synthetic.fleet import Fleet
+
+REINDEXED_AT_ONCE = 500
+
+
+class Command(BaseCommand):
+    help = "Makes an invented fleet: the same every time for an empty database. Five devices and one owner a site."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--sites", type=int, required=True, help="sites in all, shared among the companies")
+        parser.add_argument("--companies", type=int, default=1)
+        parser.add_argument("--no-index", action="store_true", help="leave the search index as it is")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        sites, companies = options["sites"], options["companies"]
+        if companies < 1 or sites < companies:
+            raise CommandError("Give at least one company, and at least one site each.")
+        started = time.monotonic()
+        first = Company.objects.count()
+        taken = set(Site.objects.values_list("code", flat=True))
+        highest = Site.objects.order_by("-pk").values_list("pk", flat=True).first() or 0
+        for number in range(companies):
+            share = sites // companies + (1 if number < sites % companies else 0)
+            self._load_company(first + number + 1, share, taken)
+        self.stdout.write(f"{sites} sites are there after {time.monotonic() - started:.0f} s.")
+        if not options["no_index"]:
+            self._index(highest)
+            self.stdout.write(f"They can be found after {time.monotonic() - started:.0f} s.")
+
+    def _load_company(self, number: int, sites: int, taken: set[str]) -> None:
+        with origin("load_fleet"):
+            company, _ = create_company(name=f"Installer {number}", admin_email=f"admin{number}@example.org")
+        Fleet(company, seed=number, taken=taken).load(
+            sites, lambda done: self.stdout.write(f"{company.name}: {done} of {sites} sites")
+        )
+
+    def _index(self, after: int) -> None:
+        ids = list(Site.objects.filter(pk__gt=after).order_by("pk").values_list("pk", flat=True))
+        for start in range(0, len(ids), REINDEXED_AT_ONCE):
+            reindex(ids[start : start + REINDEXED_AT_ONCE])
