@@ -1,18 +1,33 @@
-"""Append-only tables: triggers that refuse UPDATE and DELETE, declared once and applied after every migration.
+"""What the database holds beside Django's own tables, declared once and applied after every migration.
 
-SQLite rebuilds a table silently without its triggers when a column is altered, so they are applied again on every
-``post_migrate``; a system check and ``/readyz`` fail when one is missing. There is no way around them in production.
+First of all the append-only tables: triggers that refuse UPDATE and DELETE. SQLite rebuilds a table silently without
+its triggers when a column is altered, so they are applied again on every ``post_migrate``; a system check and
+``/readyz`` fail when one is missing. There is no way around them in production.
 """
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Protocol
 
 from django.conf import settings
 from django.core.checks import CheckMessage, Error
 from django.db import connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.utils.module_loading import import_string
+
+
+class Declared(Protocol):
+    """Triggers or tables that must stand in the database."""
+
+    @property
+    def table(self) -> str:
+        """The table of a migration that must exist before the statements can run."""
+
+    def names(self, vendor: str) -> tuple[str, ...]:
+        """The names of the triggers, tables and indexes that must be found afterwards."""
+
+    def statements(self, vendor: str) -> list[str]:
+        """What puts them there; may run any number of times."""
 
 
 @dataclass(frozen=True)
@@ -30,39 +45,48 @@ class Guard:
         """The names of the triggers that the guard consists of on every database."""
         return (f"{self.table}_keep_update", f"{self.table}_keep_delete")
 
+    def names(self, vendor: str) -> tuple[str, ...]:
+        """The names of the triggers on this database."""
+        return self.triggers if vendor == "sqlite" else (*self.triggers, f"{self.table}_keep_truncate")
+
+    def statements(self, vendor: str) -> list[str]:
+        """The statements that create the triggers anew."""
+        return _sqlite(self) if vendor == "sqlite" else _postgresql(self)
+
 
 def append_only_tables() -> list[Guard]:
     """The register's own append-only tables."""
     return [Guard("fleet_scan"), Guard("fleet_auditentry")]
 
 
-def declared_guards() -> list[Guard]:
-    """Every guard of the house: what the functions named in ``settings.DATABASE_GUARDS`` declare."""
+def declared_guards() -> list[Declared]:
+    """Everything declared in the house: what the functions named in ``settings.DATABASE_GUARDS`` declare."""
     return [guard for name in settings.DATABASE_GUARDS for guard in import_string(name)()]
 
 
 def apply_guards(*, using: str = "default", **_signal: Any) -> None:
-    """Create (or create anew) the triggers of every guard whose table exists. Also the ``post_migrate`` receiver."""
+    """Create (or create anew) all that is declared and whose table exists. Also the ``post_migrate`` receiver."""
     connection = connections[using]
     present = set(connection.introspection.table_names())
     with connection.cursor() as cursor:
         for guard in declared_guards():
             if guard.table in present:
-                for statement in _statements(guard, connection.vendor):
+                for statement in guard.statements(connection.vendor):
                     cursor.execute(statement)
 
 
 def missing_guards(connection: BaseDatabaseWrapper) -> list[str]:
-    """The names of the triggers that should stand in the database and do not, or are switched off."""
+    """The names of the triggers and tables that should stand in the database and do not, or are switched off."""
     query = (
-        "SELECT name FROM sqlite_master WHERE type = 'trigger'"
+        "SELECT name FROM sqlite_master"
         if connection.vendor == "sqlite"
-        else "SELECT tgname FROM pg_trigger WHERE NOT tgisinternal AND tgenabled <> 'D'"
+        else "SELECT tgname FROM pg_trigger WHERE NOT tgisinternal AND tgenabled <> 'D' "
+        "UNION ALL SELECT relname FROM pg_class WHERE relkind IN ('r', 'i')"
     )
     with connection.cursor() as cursor:
         cursor.execute(query)
         standing = {row[0] for row in cursor.fetchall()}
-    expected = [name for guard in declared_guards() for name in _names(guard, connection.vendor)]
+    expected = [name for guard in declared_guards() for name in guard.names(connection.vendor)]
     return sorted(name for name in expected if name not in standing)
 
 
@@ -73,7 +97,7 @@ def check_guards(app_configs: Any = None, databases: Iterable[str] | None = None
         return []
     return [
         Error(
-            f"Append-only triggers are missing: {', '.join(missing)}.",
+            f"Missing in the database: {', '.join(missing)}.",
             hint="Run `manage.py migrate`; it puts them back.",
             id="fleet.E001",
         )
@@ -85,14 +109,6 @@ def _missing_once_migrated(connection: BaseDatabaseWrapper) -> list[str]:
     if not all(guard.table in present for guard in declared_guards()):
         return []  # not migrated yet; `migrate` runs this very check before it makes the tables
     return missing_guards(connection)
-
-
-def _names(guard: Guard, vendor: str) -> tuple[str, ...]:
-    return guard.triggers if vendor == "sqlite" else (*guard.triggers, f"{guard.table}_keep_truncate")
-
-
-def _statements(guard: Guard, vendor: str) -> list[str]:
-    return _sqlite(guard) if vendor == "sqlite" else _postgresql(guard)
 
 
 def _sqlite(guard: Guard) -> list[str]:

@@ -212,6 +212,7 @@ CELERY_BEAT_SCHEDULE: dict[str, dict[str, object]] = {
     "deliveries": {"task": "onboarding.tasks.sweep_deliveries", "schedule": 5.0},
     "mail-reports": {"task": "onboarding.tasks.poll_mail_reports", "schedule": 300.0},
     "invitations": {"task": "onboarding.tasks.sweep_invitations", "schedule": 60.0},
+    "search": {"task": "fleet.tasks.sweep_search_marks", "schedule": 60.0},
     "origins": {"task": "onboarding.tasks.forget_origins", "schedule": 86_400.0},
 }
 CELERY_BEAT_SCHEDULE_FILENAME = str(DATA_DIR / "beat-schedule")
@@ -225,12 +226,18 @@ CACHES = {
 }
 
 # --- what other packages hand to the register, by dotted name ---------------------------------------------------------
-SEARCH_SOURCES: list[str] = []
+SEARCH_SOURCES = ["fleet.search.document.register_words", "onboarding.search_words.owner_words"]
 SUMMARY_SOURCES = ["onboarding.summaries.onboarding_facts"]
 SITE_PANELS: list[str] = []
 TODAY_SOURCES: list[str] = []
 COMPANY_SEEDERS = ["onboarding.operations.wordings.seed_wordings", "fleet.operations.catalogue.seed_catalogue"]
-DATABASE_GUARDS = ["fleet.guards.append_only_tables", "onboarding.guards.append_only_tables"]
+DATABASE_GUARDS = [
+    "fleet.guards.append_only_tables",
+    "fleet.search.tables.index_tables",
+    "fleet.search.marks.register_marks",
+    "onboarding.guards.append_only_tables",
+    "onboarding.guards.search_marks",
+]
 STAFF_PAGES: list[tuple[str, str]] = []  # further links across the top of staff pages: (URL name, lazy word)
 OWN_PAGES: list[tuple[str, str]] = []  # further links under a person's name
 OWNERS_HOME = "onboarding:mine"

@@ -9,6 +9,7 @@ from fleet.models.files import StoredFile
 from fleet.models.labels import LabelForm, LinkDomain
 from fleet.models.people import User
 from fleet.models.scan import Outcome, Scan
+from fleet.models.search import SearchDocument, SearchMark, SearchRebuild
 from fleet.models.site import (
     HandoverCheck,
     Site,
@@ -44,6 +45,9 @@ __all__ = [
     "Role",
     "Scan",
     "Scope",
+    "SearchDocument",
+    "SearchMark",
+    "SearchRebuild",
     "Site",
     "SiteCodeAlias",
     "SiteReference",

@@ -9,13 +9,13 @@ from datetime import UTC, datetime
 from uuid import UUID
 
 from django.conf import settings
-from django.utils import timezone
 
 from fleet.labels.decode import decode_label
 from fleet.labels.families import family_of
-from fleet.labels.reading import DecodeOptions, Reading, Refusal
+from fleet.labels.reading import Reading, Refusal
 from fleet.labels.sitecode import parse_site_code
 from fleet.models import Company, Member
+from fleet.queries.decoding import decode_options
 
 _BEFORE_TEXT = re.compile(r"^(?:[\s\ufeff\u200b]|\][A-Za-z][0-9A-Za-z])*")  # white space, BOM, symbology identifier
 
@@ -87,12 +87,3 @@ def is_secret(raw: str) -> bool:
 def read_codes(company: Company, codes: tuple[tuple[str, str], ...]) -> Reading | Refusal:
     """What the company's decoder understands of one label's codes."""
     return decode_label([(raw, symbology or None) for raw, symbology in codes], options=decode_options(company))
-
-
-def decode_options(company: Company) -> DecodeOptions:
-    """What the decoder must know of this company, today: its link domains, its own label forms, our own address."""
-    return DecodeOptions(
-        today=timezone.localdate(),
-        link_domains=frozenset(company.link_domains.values_list("domain", flat=True)),
-        base_urls=(settings.BASE_URL,),
-    )

@@ -64,6 +64,9 @@ class SiteFilters:
         return any(getattr(self, entry.name) for entry in fields(self))
 
 
+NO_FILTERS = SiteFilters()
+
+
 def _typed(name: str, given: list[str]) -> object:
     if name in {"installed_from", "installed_until"}:
         return _day(given[0])

@@ -13,7 +13,7 @@ import unicodedata
 _OWN_LETTERS = str.maketrans(
     {"ø": "o", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "æ": "ae", "œ": "oe", "ı": "i", "ß": "ss", "ħ": "h", "ŧ": "t"}
 )
-_LOOK_ALIKES = str.maketrans("oil", "011")
+LOOK_ALIKES = str.maketrans("oil", "011")
 _PIECE = re.compile(r"[^\W_]+")
 
 
@@ -38,7 +38,7 @@ def joined(text: str) -> str:
 
 def skeleton(text: str) -> str:
     """The pieces of ``text`` joined, ``o`` turned into ``0``, ``i`` and ``l`` into ``1``."""
-    return joined(text).translate(_LOOK_ALIKES)
+    return joined(text).translate(LOOK_ALIKES)
 
 
 def folded_with_places(text: str) -> tuple[str, list[int]]:

@@ -2,39 +2,156 @@
 
 from __future__ import annotations
 
-from fleet.models import Member, SiteSummary
-from fleet.queries.visibility import visible_sites
-from fleet.search.filters import SiteFilters
-from fleet.search.fold import fold
+from dataclasses import dataclass, replace
+
+from fleet.models import Member
+from fleet.queries.visibility import sees_only_own_sites, visible_sites
+from fleet.search.allowed import Allowed
+from fleet.search.corrections import nearly_alike, one_slip_away
+from fleet.search.filters import NO_FILTERS, SiteFilters
+from fleet.search.lookup import COUNTED_UP_TO, Hit, Hits, Lookup
+from fleet.search.narrowing import narrowed
+from fleet.search.pasted import read_pasted
 from fleet.search.results import SiteResults, SiteRow
+from fleet.search.rows import site_rows
+from fleet.search.terms import Term, exact_term, readings_of
 
 PAGE = 25
+DEEPEST = 1000
+_ENOUGH_UNCORRECTED = 8
+_MOST_ALTERNATIVES = 40
 
 
 def find_sites(
-    *, member: Member, text: str, filters: SiteFilters | None = None, limit: int = PAGE, offset: int = 0
+    *, member: Member, text: str, filters: SiteFilters = NO_FILTERS, limit: int = PAGE, offset: int = 0
 ) -> SiteResults:
-    """The sites that ``member`` may see and that ``text`` and ``filters`` mean, best first."""
-    sites = visible_sites(member).order_by("-id")
-    for word in fold(text).split():
-        sites = sites.filter(street__icontains=word)
-    page = list(sites.select_related("summary")[offset : offset + limit])
-    rows = []
-    for site in page:
-        summary = getattr(site, "summary", None) or SiteSummary()
-        rows.append(
-            SiteRow(
-                site_id=site.pk,
-                code=site.code,
-                name=site.name,
-                address_line=site.address_line,
-                town=site.town,
-                stage=site.stage,
-                owner_names=summary.owner_names,
-                invitation_state=summary.invitation_state,
-                missing_permissions=summary.missing_permissions,
-                device_count=summary.device_count,
-                next_move=summary.next_move,
-            )
-        )
-    return SiteResults(rows=rows, total=sites.count(), total_capped=False)
+    """The sites that ``member`` may see and that ``text`` and ``filters`` mean, best first.
+
+    An empty text lists all of them, the newest first. Beyond ``DEEPEST`` results there are no pages.
+    """
+    offset, limit = max(0, offset), max(1, min(limit, DEEPEST))
+    if offset + limit > DEEPEST + PAGE:
+        return SiteResults(rows=[], total=COUNTED_UP_TO, total_capped=True)
+    search = Search.by(member, filters)
+    pasted = read_pasted(member.company, text)
+    if pasted is not None:
+        outcome = search.of_label(pasted.terms, offset + limit)
+        return _page(search, outcome, offset, limit, read_as=pasted.read_as)
+    return _page(search, search.of_text(text, offset + limit), offset, limit)
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What was found, by which terms."""
+
+    hits: Hits
+    terms: tuple[Term, ...] = ()
+    corrected: Term | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Search:
+    """A search on behalf of one member."""
+
+    member: Member
+    filters: SiteFilters
+    lookup: Lookup
+
+    @classmethod
+    def by(cls, member: Member, filters: SiteFilters) -> Search:
+        """Among all that the member may see and the filters leave."""
+        narrow = bool(filters) or sees_only_own_sites(member)
+        allowed = Allowed(narrowed(visible_sites(member), member, filters)) if narrow else None
+        return cls(member, filters, Lookup(member.company_id, allowed))
+
+    def of_label(self, terms: list[Term], need: int) -> Outcome:
+        """Sites of what a pasted label says."""
+        hits = Hits([], 0)
+        for term in terms:
+            hits = _joined(hits, self.lookup.find([term], need))
+        return Outcome(hits, tuple(terms))
+
+    def of_text(self, text: str, need: int) -> Outcome:
+        """Sites of a typed text: its meanings in turn until one page is full or one is exactly it."""
+        readings = readings_of(text)
+        if not readings:
+            return Outcome(self._newest(need) if not text.strip() else Hits([], 0))
+        hits, used = Hits([], 0), []
+        for terms in readings:
+            found = self.lookup.find(terms, need)
+            hits = _joined(hits, found)
+            used += [term for term in terms if found.found and term not in used]
+            if len(hits.found) >= need or (hits.found and hits.found[0].tier < 2):
+                break
+        else:
+            if len(hits.found) < _ENOUGH_UNCORRECTED:
+                return self._with_corrections(hits, tuple(used), readings[-1], found.missing, need)
+        return Outcome(hits, tuple(used))
+
+    def _newest(self, need: int) -> Hits:
+        sites = visible_sites(self.member)
+        if self.lookup.allowed is not None:
+            sites = self.lookup.allowed.sites
+        ids = list(sites.order_by("-pk").values_list("pk", flat=True)[:need])
+        total = len(ids) if len(ids) < need else len(sites.order_by().values_list("pk")[: COUNTED_UP_TO + 1])
+        found = [Hit(site_id, 0, False) for site_id in ids]
+        return Hits(found, min(total, COUNTED_UP_TO), total > COUNTED_UP_TO)
+
+    def _with_corrections(
+        self, hits: Hits, used: tuple[Term, ...], terms: list[Term], missing: tuple[Term, ...], need: int
+    ) -> Outcome:
+        """Append what is found with one word corrected; of several words only where nothing was found."""
+        if hits.found and len(terms) > 1:
+            return Outcome(hits, used)
+        suspects = [term for term in missing or terms if term.word]
+        if len(suspects) < len(missing):
+            return Outcome(hits, used)  # a word that cannot be mistyped is nowhere
+        for suspect in sorted(suspects, key=lambda term: -len(term.word))[:4]:
+            for correction in self._corrections(suspect.word):
+                instead = [correction if term is suspect else term for term in terms]
+                found = self.lookup.find(instead, need)
+                if found.found:
+                    return Outcome(_joined(hits, found), (*used, *instead), correction)
+        return Outcome(hits, used)
+
+    def _corrections(self, word: str) -> list[Term]:
+        company_id = self.member.company_id
+        near = one_slip_away(company_id, word)[:_MOST_ALTERNATIVES]
+        if near:
+            return [exact_term(near)]
+        if sees_only_own_sites(self.member):
+            return []  # which words are the most alike would depend on words of hidden sites
+        alike = nearly_alike(company_id, word)
+        return [exact_term(alike)] if alike else []
+
+
+def _joined(first: Hits, then: Hits) -> Hits:
+    if not first.found:
+        return then
+    known = {hit.site_id for hit in first.found}
+    more = [hit for hit in then.found if hit.site_id not in known]
+    total = min(first.total + len(more), COUNTED_UP_TO)
+    return replace(first, found=[*first.found, *more], total=total, capped=first.capped or then.capped)
+
+
+def _page(search: Search, outcome: Outcome, offset: int, limit: int, read_as: str = "") -> SiteResults:
+    shown = outcome.hits.found[offset : offset + limit]
+    rows = site_rows(search.member.company_id, shown, outcome.terms)
+    return SiteResults(
+        rows=rows,
+        total=outcome.hits.total,
+        total_capped=outcome.hits.capped,
+        corrected_to=_corrected_to(outcome.corrected, rows),
+        read_as=read_as,
+    )
+
+
+def _corrected_to(correction: Term | None, rows: list[SiteRow]) -> str:
+    """Of the words that were tried, those that stand in the rows on the page, as they are written there."""
+    if correction is None:
+        return ""
+    from fleet.search.highlight import written_forms
+
+    wanted = {each.start[1:] for each in correction.ranges}
+    forms = {form: None for row in rows for match in row.matched for form in written_forms(match, wanted)}
+    return ", ".join(forms)

@@ -31,7 +31,7 @@ class Shape(StrEnum):
     WORDS = "words"
     """Each word from its beginning; a mistyped one is corrected."""
     NUMBERED = "numbered"
-    """Words with numbers among them (house numbers, postcodes, model names): each word, and all of it joined."""
+    """Words with numbers among them, as in the name of a model: each word, and all that follows from it, joined."""
     SERIAL = "serial"
     """One code: from its beginning or by its last characters, look-alikes and punctuation aside."""
     EMAIL = "email"

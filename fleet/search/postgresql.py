@@ -1,0 +1,92 @@
+"""What the index says otherwise on PostgreSQL."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from django.db import connection
+
+from fleet.search.tables import TOKENS, VARIANTS, VOCABULARY
+
+LEAST_SIMILARITY = "0.2"
+"""Two wrong letters in nine leave as little as this in common; what is found is then compared letter by letter."""
+
+
+def contains(column: str) -> str:
+    """The condition that ``column`` holds a text, given as one parameter."""
+    return f"strpos({column}, %s) > 0"
+
+
+def contains_token(column: str, token: str) -> str:
+    """The condition that ``column`` holds the token of another column."""
+    return f"strpos({column}, chr(10) || {token} || chr(10)) > 0"
+
+
+def lock_sites(site_ids: Sequence[int]) -> None:
+    """Put those who index the same sites at the same time in line, so that the later one reads the earlier's rows."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT id FROM fleet_site WHERE id = ANY(%s) ORDER BY id FOR NO KEY UPDATE", [sorted(site_ids)])
+
+
+def add_tokens(rows: Sequence[tuple[int, str, int]]) -> None:
+    """Write (company, token, site) rows; those already there stay."""
+    _insert(TOKENS, "company_id, token, site_id", ("bigint", "text", "bigint"), rows)
+
+
+def remove_tokens(rows: Sequence[tuple[int, str, int]]) -> None:
+    """Remove (company, token, site) rows."""
+    companies, tokens, sites = map(list, zip(*rows, strict=True))
+    with connection.cursor() as cursor:
+        cursor.execute(
+            f"DELETE FROM {TOKENS} AS kept USING unnest(%s::bigint[], %s::text[], %s::bigint[]) AS gone (c, t, s) "
+            "WHERE kept.company_id = gone.c AND kept.token = gone.t AND kept.site_id = gone.s",
+            [companies, tokens, sites],
+        )
+
+
+def add_words(company_id: int, words: Iterable[str]) -> None:
+    """Write words into a company's vocabulary."""
+    _insert(VOCABULARY, "company_id, word", ("bigint", "text"), [(company_id, word) for word in sorted(words)])
+
+
+def add_variants(rows: Sequence[tuple[str, str]]) -> None:
+    """Write (variant, word) rows."""
+    _insert(VARIANTS, "variant, word", ("text", "text"), sorted(rows))
+
+
+def forget_words(words: Sequence[str]) -> None:
+    """Remove words that no company uses any more from the variants."""
+    from fleet.search.tokens import variants_of
+
+    rows = [(variant, word) for word in words for variant in variants_of(word)]
+    if rows:
+        variants, targets = map(list, zip(*rows, strict=True))
+        with connection.cursor() as cursor:
+            cursor.execute(
+                f"DELETE FROM {VARIANTS} AS kept USING unnest(%s::text[], %s::text[]) AS gone (v, w) "
+                "WHERE kept.variant = gone.v AND kept.word = gone.w",
+                [variants, targets],
+            )
+
+
+def similar_words(company_id: int, word: str, most: int) -> list[str]:
+    """Words of the company's vocabulary that share trigrams with ``word``, the most alike first."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT set_config('pg_trgm.similarity_threshold', %s, false)", [LEAST_SIMILARITY])
+        cursor.execute(
+            f"SELECT word FROM {VOCABULARY} WHERE company_id = %s AND word %% %s "
+            "ORDER BY similarity(word, %s) DESC, word LIMIT %s",
+            [company_id, word, word, most],
+        )
+        return [row[0] for row in cursor.fetchall()]
+
+
+def _insert(table: str, columns: str, types: tuple[str, ...], rows: Sequence[tuple[object, ...]]) -> None:
+    if not rows:
+        return
+    arrays = ", ".join(f"%s::{kind}[]" for kind in types)
+    with connection.cursor() as cursor:
+        cursor.execute(
+            f"INSERT INTO {table} ({columns}) SELECT * FROM unnest({arrays}) ON CONFLICT DO NOTHING",
+            [list(column) for column in zip(*rows, strict=True)],
+        )

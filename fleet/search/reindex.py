@@ -1,0 +1,149 @@
+"""Writing the index: called in the transaction of each change, and by the sweep and the rebuild."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from django.db import connection, transaction
+
+from fleet.models import SearchDocument, SearchMark, Site
+from fleet.search.backend import backend
+from fleet.search.document import Document, documents_of
+from fleet.search.summary import write_summaries
+from fleet.search.tables import VARIANTS, VOCABULARY
+from fleet.search.tokens import EDITION, variants_of, vocabulary_of
+
+CHUNK = 500
+
+
+def reindex(site_ids: Iterable[int], *, trusting: bool = True) -> None:
+    """Write what searches and lists read of these sites, and clear their marks.
+
+    Called in the transaction of each change, after its last write. Sites that are gone leave the index.
+    ``trusting``: the tokens that a stored document speaks of are there; otherwise they are written once more.
+    """
+    ids = sorted(set(site_ids))
+    for start in range(0, len(ids), CHUNK):
+        with transaction.atomic():
+            _reindex_chunk(ids[start : start + CHUNK], trusting)
+
+
+def _reindex_chunk(ids: list[int], trusting: bool) -> None:
+    backend().lock_sites(ids)
+    SearchMark.objects.filter(site_id__in=ids).delete()  # before reading: a later change marks again
+    companies = dict(Site.objects.filter(pk__in=ids).values_list("pk", "company_id"))
+    changes = Changes(trusting)
+    documents = documents_of(sorted(companies))
+    stored = {row.site_id: row for row in SearchDocument.objects.filter(pk__in=ids)}
+    for site_id in ids:
+        if site_id in companies:
+            changes.note(site_id, companies[site_id], documents[site_id], stored.get(site_id))
+        elif site_id in stored:
+            changes.note_gone(stored[site_id])
+    changes.write()
+    write_summaries(companies)
+
+
+@dataclass
+class Changes:
+    """The difference between what is stored and what should be."""
+
+    trusting: bool
+    added: list[tuple[int, str, int]] = field(default_factory=list)
+    removed: list[tuple[int, str, int]] = field(default_factory=list)
+    rows: list[SearchDocument] = field(default_factory=list)
+    gone: list[int] = field(default_factory=list)
+
+    def note(self, site_id: int, company_id: int, document: Document, stored: SearchDocument | None) -> None:
+        """A site that should have ``document``."""
+        row = document_row(site_id, company_id, document)
+        new = document.tokens | document.past_tokens
+        old = stored_tokens(stored) if stored else set()
+        if stored and stored.company_id != company_id:
+            self.removed += [(stored.company_id, token, site_id) for token in old]
+            old = set()
+        self.added += [(company_id, token, site_id) for token in (new - old if self.trusting else new)]
+        self.removed += [(company_id, token, site_id) for token in old - new]
+        if stored is None or not same_document(stored, row):
+            self.rows.append(row)
+
+    def note_gone(self, stored: SearchDocument) -> None:
+        """A site that is there no more."""
+        self.removed += [(stored.company_id, token, stored.site_id) for token in stored_tokens(stored)]
+        self.gone.append(stored.site_id)
+
+    def write(self) -> None:
+        """Bring the tables up to date."""
+        if self.removed:
+            backend().remove_tokens(sorted(self.removed))
+        if self.added:
+            backend().add_tokens(sorted(self.added))
+            learn_words(self.added)
+        if self.rows:
+            _upsert(self.rows)
+        if self.gone:
+            SearchDocument.objects.filter(pk__in=self.gone).delete()
+
+
+def document_row(site_id: int, company_id: int, document: Document) -> SearchDocument:
+    """The row that holds ``document``."""
+    return SearchDocument(
+        site_id=site_id,
+        company_id=company_id,
+        edition=EDITION,
+        tokens=_bundle(document.tokens),
+        past_tokens=_bundle(document.past_tokens),
+        shown=document.shown,
+    )
+
+
+def stored_tokens(row: SearchDocument) -> set[str]:
+    """All tokens that a stored document says are in the token table."""
+    return {token for column in (row.tokens, row.past_tokens) for token in column.split("\n") if token}
+
+
+def learn_words(added: Sequence[tuple[int, str, int]]) -> None:
+    """Bring the words of new tokens into the vocabularies that corrections are drawn from."""
+    by_company: dict[int, set[str]] = defaultdict(set)
+    for company_id, token, _site_id in added:
+        by_company[company_id] |= vocabulary_of((token,))
+    for company_id, words in by_company.items():
+        fresh = sorted(words - _known(f"{VOCABULARY} WHERE company_id = {int(company_id)} AND word", words))
+        if fresh:
+            unheard = set(fresh) - _known(f"{VARIANTS} WHERE variant = word AND word", fresh)
+            backend().add_words(company_id, fresh)
+            backend().add_variants([(variant, word) for word in sorted(unheard) for variant in variants_of(word)])
+
+
+def _known(source: str, words: Iterable[str]) -> set[str]:
+    """Those of ``words`` that the vocabulary or the variants hold."""
+    asked = list(words)
+    known: set[str] = set()
+    with connection.cursor() as cursor:
+        for start in range(0, len(asked), CHUNK):
+            part = asked[start : start + CHUNK]
+            cursor.execute(f"SELECT word FROM {source} IN ({', '.join(['%s'] * len(part))})", part)
+            known.update(row[0] for row in cursor.fetchall())
+    return known
+
+
+def _bundle(tokens: Iterable[str]) -> str:
+    joined = "\n".join(sorted(tokens))
+    return f"\n{joined}\n" if joined else ""
+
+
+def same_document(stored: SearchDocument, row: SearchDocument) -> bool:
+    """Whether two rows hold the same document, written by the same edition."""
+    names = ("company_id", "edition", "tokens", "past_tokens", "shown")
+    return all(getattr(stored, name) == getattr(row, name) for name in names)
+
+
+def _upsert(rows: list[SearchDocument]) -> None:
+    SearchDocument.objects.bulk_create(
+        rows,
+        update_conflicts=True,
+        unique_fields=["site_id"],
+        update_fields=["company_id", "edition", "tokens", "past_tokens", "shown"],
+    )

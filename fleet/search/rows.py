@@ -1,0 +1,55 @@
+"""The rows of a page: what each found site shows, and why it was found."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from django.db import connection
+
+from fleet.search.document import shown_words
+from fleet.search.highlight import matches_of
+from fleet.search.lookup import Hit
+from fleet.search.results import SiteRow
+from fleet.search.terms import Term
+
+_PAGE = """
+SELECT site.id, site.code, site.name, site.street, site.house_number, site.postcode, site.town, site.stage,
+       COALESCE(sum.owner_names, ''), COALESCE(sum.invitation_state, ''), COALESCE(sum.missing_permissions, ''),
+       COALESCE(sum.device_count, 0), COALESCE(sum.next_move, ''), COALESCE(doc.shown, '')
+  FROM fleet_site AS site
+  LEFT JOIN fleet_sitesummary AS sum ON sum.site_id = site.id
+  LEFT JOIN fleet_searchdocument AS doc ON doc.site_id = site.id
+ WHERE site.company_id = %s AND site.id IN ({ids})
+"""
+
+
+def site_rows(company_id: int, hits: Sequence[Hit], terms: Sequence[Term]) -> list[SiteRow]:
+    """One row for each hit, in order; sites that vanished meanwhile are left out."""
+    if not hits:
+        return []
+    with connection.cursor() as cursor:
+        cursor.execute(_PAGE.format(ids=", ".join(str(int(hit.site_id)) for hit in hits)), [company_id])
+        facts = {row[0]: row for row in cursor.fetchall()}
+    return [_row(facts[hit.site_id], hit, terms) for hit in hits if hit.site_id in facts]
+
+
+def _row(facts: tuple[object, ...], hit: Hit, terms: Sequence[Term]) -> SiteRow:
+    site_id, code, name, street, number, postcode, town, stage, *summary, shown = facts
+    owners, invitation, missing, devices, move = summary
+    matched, past = matches_of(shown_words(str(shown)), terms) if terms else ([], False)
+    address = (f"{street} {number}".strip(), f"{postcode} {town}".strip())
+    return SiteRow(
+        site_id=site_id,  # type: ignore[arg-type]  # columns come untyped
+        code=str(code),
+        name=str(name),
+        address_line=", ".join(filter(None, address)),
+        town=str(town),
+        stage=str(stage),
+        owner_names=str(owners),
+        invitation_state=str(invitation),
+        missing_permissions=str(missing),
+        device_count=devices,  # type: ignore[arg-type]
+        next_move=str(move),
+        matched=matched,
+        past=hit.past or past,
+    )
