@@ -47,7 +47,8 @@ def _flush_past_guards() -> Iterator[None]:
     from django.db import connection
     from django.test import TransactionTestCase
 
-    from fleet.guards import apply_guards, declared_guards
+    from fleet.guards import Guard, apply_guards, declared_guards
+    from fleet.search.tables import emptying
 
     testcase: Any = TransactionTestCase
     flush = testcase._fixture_teardown
@@ -55,8 +56,10 @@ def _flush_past_guards() -> Iterator[None]:
     def lifted(case: TransactionTestCase) -> None:
         present = set(connection.introspection.table_names())
         with connection.cursor() as cursor:
+            for statement in emptying(connection.vendor):
+                cursor.execute(statement)
             for guard in declared_guards():
-                if guard.table in present:
+                if isinstance(guard, Guard) and guard.table in present:
                     for trigger in (*guard.triggers, f"{guard.table}_keep_truncate"):
                         on_table = "" if connection.vendor == "sqlite" else f" ON {guard.table}"
                         cursor.execute(f"DROP TRIGGER IF EXISTS {trigger}{on_table}")

@@ -33,6 +33,12 @@ def index_tables() -> list[IndexTables]:
     return [IndexTables()]
 
 
+def emptying(vendor: str) -> list[str]:
+    """Statements that leave the tables without rows: for loading a fleet anew, and for tests."""
+    trigrams = [TRIGRAMS] if vendor == "sqlite" else []
+    return [f"DELETE FROM {table}" for table in (TOKENS, VOCABULARY, VARIANTS, *trigrams)]
+
+
 _SQLITE = [
     f"CREATE TABLE IF NOT EXISTS {TOKENS} (company_id integer NOT NULL, token text NOT NULL, site_id integer NOT NULL, "
     "PRIMARY KEY (company_id, token, site_id)) WITHOUT ROWID",
