@@ -42,7 +42,6 @@ from onboarding.models import (
     Purpose,
     Stream,
 )
-from onboarding.models.consent import ConsentDetail, ConsentStanding
 
 PASSWORD = "a long enough password"
 LONG_AGO = datetime(2026, 1, 1, tzinfo=UTC)
@@ -128,32 +127,10 @@ def make_consent(
     state: str = ConsentState.GIVEN,
     evidence: str = Evidence.STAFF_STATEMENT,
 ) -> ConsentEntry:
-    """A ledger line with its standing, but with a seal that no verification accepts: for reading, not for proof."""
-    head = LedgerHead.objects.get(company=site.company)
-    head.count += 1
-    head.save()
-    at = timezone.now()
-    entry = ConsentEntry.objects.create(
-        company=site.company,
-        position=head.count,
-        site=site,
-        owner=owner,
-        purpose=purpose,
-        state=state,
-        evidence=evidence,
-        at=at,
-        canonical="{}",
-        mac=f"{head.count:064x}",
-    )
-    ConsentDetail.objects.create(entry=entry)
-    strong = evidence not in (Evidence.STAFF_STATEMENT, Evidence.CO_OWNER)
-    ConsentStanding.objects.update_or_create(
-        site=site,
-        owner=owner,
-        purpose=purpose,
-        defaults={"company": site.company, "state": state, "strong": strong, "entry": entry, "at": at},
-    )
-    return entry
+    """A ledger line with its standing."""
+    from onboarding.operations.ledger import Line, append
+
+    return append(Line(site=site, owner=owner, purpose=purpose, state=state, evidence=evidence, indicated_by="owner"))
 
 
 def make_invitation(site: Site, owner: Owner, state: str = InvitationState.SENT, **fields: Any) -> Invitation:

@@ -120,12 +120,14 @@ class World:
         self.sites.append(site)
         rows.assign(self.field, site)
         rows.own(self.owner, site)
+        rows.make_consent(site, self.owner)
         self._add_device(site)
         self._add_owner(site)
 
     def _add_to_first_site(self) -> None:
         self._add_device(self.site)
         self._add_owner(self.site)
+        rows.make_consent(self.site, self.owner)
         number = HandoverCheck.objects.count()
         HandoverCheck.objects.create(company=self.ours, site=self.site, title=f"check {number}")
         StoredFile.objects.create(

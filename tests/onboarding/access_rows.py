@@ -5,6 +5,7 @@ from django.conf import settings
 from onboarding.mail.return_path import leave_opaque
 from tests import rows
 from tests.access_table import Row, anybody
+from tests.onboarding.owner_rows import OWNER_ROWS
 from tests.world import World
 
 
@@ -17,7 +18,7 @@ def _letter(_world: World) -> dict[str, str]:
     return {"name": "0" * 32}
 
 
-ROWS: dict[str, Row | list[Row]] = {
+MAIL_ROWS: dict[str, Row | list[Row]] = {
     "onboarding:leave": [
         anybody(path=_leave, shared=True, reader=None, why="reads one delivery"),
         anybody(400, path=_leave, shared=True, reader=None, method="post", why="not the POST of RFC 8058"),
@@ -27,3 +28,4 @@ ROWS: dict[str, Row | list[Row]] = {
     "onboarding:mailbox_letter": anybody(404, path=_letter, reader=None, why="reads no rows"),
     "onboarding:mailbox_html": anybody(404, path=_letter, reader=None, why="reads no rows"),
 }
+ROWS = OWNER_ROWS | MAIL_ROWS

@@ -1,0 +1,1 @@
+"""The register's forms: what people type, checked before an act is asked for."""

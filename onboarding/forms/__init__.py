@@ -1,0 +1,1 @@
+"""Onboarding's forms: they read what was typed; the acts decide."""

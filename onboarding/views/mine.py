@@ -1,0 +1,102 @@
+"""My site: what is on the roof, what I allowed, the receipts of it, and what is kept about me."""
+
+from uuid import UUID
+
+from django.contrib.auth.views import redirect_to_login
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils import translation
+from django.views.decorators.http import require_safe
+
+from fleet.acting import active_memberships
+from onboarding.ledger.receipts import receipt
+from onboarding.models import ConsentEntry, Ownership
+from onboarding.queries.mine import asked_of, my_entries, other_owners, ownerships_of, standing_there, told
+from onboarding.queries.own_data import own_data
+from onboarding.views.owners import owners_page
+
+MOST_ENTRIES = 200
+
+
+@require_safe
+def mine(request: HttpRequest) -> HttpResponse:
+    """The person's own sites; with one only, straight to it. Who owns nothing gets 404."""
+    if not request.user.is_authenticated:
+        return redirect_to_login(request.get_full_path())
+    user = request.user
+    owned = list(ownerships_of(user))
+    if len(owned) == 1:
+        return HttpResponseRedirect(reverse("onboarding:my_site", args=[owned[0].site.code]))
+    if not owned and active_memberships(user):
+        raise Http404
+    language = owned[0].owner.language if owned else translation.get_language()
+    with translation.override(language):
+        return render(request, "onboarding/owner/sites.html", {"owned": owned})
+
+
+@require_safe
+@owners_page
+def my_site(request: HttpRequest, ownership: Ownership) -> HttpResponse:
+    """One site of the owner on one screen."""
+    site, owner = ownership.site, ownership.owner
+    return render(
+        request,
+        "onboarding/owner/my_site.html",
+        {
+            "site": site,
+            "owner": owner,
+            "company": site.company,
+            "placements": standing_there(site),
+            "asked": asked_of(site, owner),
+            "others": other_owners(site, owner),
+        },
+    )
+
+
+@require_safe
+@owners_page
+def receipts(request: HttpRequest, ownership: Ownership) -> HttpResponse:
+    """Every answer that was recorded, newest first."""
+    entries = list(my_entries(ownership.site, ownership.owner)[:MOST_ENTRIES])
+    return render(
+        request, "onboarding/owner/receipts.html", {"site": ownership.site, "entries": entries, "most": MOST_ENTRIES}
+    )
+
+
+@require_safe
+@owners_page
+def one_receipt(request: HttpRequest, ownership: Ownership, entry_id: UUID) -> HttpResponse:
+    """One receipt as a page to read or print."""
+    entry = _entry(ownership, entry_id)
+    return render(
+        request, "onboarding/owner/receipt.html", {"site": ownership.site, "entry": entry, "told": told(entry)}
+    )
+
+
+@require_safe
+@owners_page
+def receipt_file(request: HttpRequest, ownership: Ownership, entry_id: UUID) -> HttpResponse:
+    """One receipt as JSON."""
+    document = receipt(told(_entry(ownership, entry_id)))
+    return _download(document, f"receipt-{entry_id}.json")
+
+
+@require_safe
+@owners_page
+def my_data(request: HttpRequest, ownership: Ownership) -> HttpResponse:
+    """Everything kept about the owner by this company, as JSON."""
+    return _download(own_data(ownership.owner), f"my-data-{ownership.site.written_code}.json")
+
+
+def _entry(ownership: Ownership, entry_id: UUID) -> ConsentEntry:
+    entry = my_entries(ownership.site, ownership.owner).filter(entry_id=entry_id).first()
+    if entry is None:
+        raise Http404
+    return entry
+
+
+def _download(document: dict[str, object], name: str) -> HttpResponse:
+    response = JsonResponse(document, json_dumps_params={"ensure_ascii": False, "indent": 2})
+    response.headers["Content-Disposition"] = f'attachment; filename="{name}"'
+    return response

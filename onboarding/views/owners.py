@@ -1,0 +1,44 @@
+"""What every page of an owner needs: somebody signed in who owns the site."""
+
+import hashlib
+from collections.abc import Callable
+from functools import wraps
+from typing import Concatenate, ParamSpec, cast
+
+from django.contrib.auth.views import redirect_to_login
+from django.http import Http404, HttpRequest, HttpResponse
+from django.utils import translation
+
+from fleet.models import User
+from onboarding.models import Ownership
+from onboarding.operations.consents import OwnersWord
+from onboarding.queries.mine import my_ownership
+
+P = ParamSpec("P")
+
+
+def owners_page(
+    view: Callable[Concatenate[HttpRequest, Ownership, P], HttpResponse],
+) -> Callable[Concatenate[HttpRequest, P], HttpResponse]:
+    """Hands the signed-in person's own ownership to ``view``; strangers sign in, anybody else gets 404."""
+
+    @wraps(view)
+    def guarded(request: HttpRequest, /, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
+        code = str(kwargs.pop("code", ""))  # the URL hands it by name
+        if not request.user.is_authenticated:
+            return redirect_to_login(request.get_full_path())
+        ownership = my_ownership(request.user, code)
+        if ownership is None:
+            raise Http404
+        with translation.override(ownership.owner.language):
+            response = view(request, ownership, *args, **kwargs)
+        response.headers["Cache-Control"] = "no-store"
+        return response
+
+    return guarded
+
+
+def owners_word(request: HttpRequest) -> OwnersWord:
+    """The act of the signed-in person, from this session."""
+    session = hashlib.sha256(str(request.session.session_key).encode()).hexdigest()[:16]
+    return OwnersWord(user=cast(User, request.user), session=session)

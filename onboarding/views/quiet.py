@@ -1,0 +1,46 @@
+"""Answers that carry secrets in their address: kept nowhere, told to nobody, indexed by nobody."""
+
+from collections.abc import Callable
+from functools import wraps
+from typing import Concatenate, ParamSpec
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils.translation import gettext as _
+
+from fleet.acting import client_address
+from onboarding.limits import within
+
+P = ParamSpec("P")
+TRIES = 30
+TRIES_WITHIN = 600
+
+
+def secret_page(
+    view: Callable[Concatenate[HttpRequest, P], HttpResponse],
+) -> Callable[Concatenate[HttpRequest, P], HttpResponse]:
+    """The page's address is a secret: no cache, no referrer, no index, and no log line with the address in it."""
+
+    @wraps(view)
+    def guarded(request: HttpRequest, /, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
+        response = view(request, *args, **kwargs)
+        response.headers["Cache-Control"] = "no-store"
+        response.headers["Referrer-Policy"] = "no-referrer"
+        response.headers["X-Robots-Tag"] = "noindex, nofollow"
+        response._has_been_logged = True  # type: ignore[attr-defined]  # Django would log the path of a 4xx
+        return response
+
+    return guarded
+
+
+def guessing(request: HttpRequest) -> bool:
+    """Count one wrong link of this client; True once it tried too many."""
+    return not within("wrong-link", client_address(request), most=TRIES, seconds=TRIES_WITHIN)
+
+
+def blocked(request: HttpRequest) -> HttpResponse:
+    """Too many wrong links from here: even a right one waits."""
+    sentence = _("Too many links were tried from here. Nothing was changed; wait ten minutes and open yours again.")
+    response = render(request, "onboarding/owner/over.html", {"sentence": sentence}, status=429)
+    response.headers["Retry-After"] = str(TRIES_WITHIN)
+    return response

@@ -1,0 +1,72 @@
+"""The link of the invitation: what it shows, what it changes, and what it refuses."""
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from fleet.models import User
+from onboarding.models import ConsentEntry, Invitation, InvitationState
+from tests.factories import make_invitation, make_member, make_owner, make_site
+
+pytestmark = pytest.mark.django_db
+SECRET = "ochre gate seven quails"
+
+
+@pytest.fixture
+def invited():
+    member = make_member()
+    site = make_site(member, house_number="12", postcode="8800-321")
+    owner = make_owner(member, site, name="Inês Exemplo", email="ines@example.net")
+    return make_invitation(member, site, owner)
+
+
+def page(token: str) -> str:
+    return reverse("onboarding:welcome", args=[token])
+
+
+def go_on(client: Client, token: str):
+    return client.post(page(token), {"act": "continue"}, follow=True)
+
+
+def accept(client: Client, token: str, **form: str):
+    go_on(client, token)
+    return client.post(page(token), {"act": "accept", "password": SECRET, **form})
+
+
+def test_four_steps_from_the_mail_to_my_site(client, invited):
+    invitation, token = invited
+    shown = client.get(page(token))
+    assert shown.status_code == 200
+    assert b"Rua das Amendoeiras" in shown.content
+    form = go_on(client, token).content.decode()
+    assert form.count('type="checkbox"') == 3
+    assert "checked" not in form
+    answered = accept(client, token, monitoring="on")
+    invitation.refresh_from_db()
+    assert (answered.status_code, invitation.state) == (302, InvitationState.ACCEPTED)
+    site = client.get(answered["Location"])
+    assert site.status_code == 200
+    said = dict(ConsentEntry.objects.filter(evidence="owner_online").values_list("purpose", "state"))
+    assert said == {"monitoring": "given", "home_network": "refused", "contact": "refused"}
+    assert User.objects.get(email="ines@example.net").check_password(SECRET)
+
+
+def test_the_page_before_shows_street_and_town_only(client, invited):
+    invitation, token = invited
+    for shown in (client.get(page(token)), go_on(client, token)):
+        text = shown.content.decode()
+        for hidden in ("Inês", "ines@", "8800-321", "Amendoeiras 12", invitation.site.written_code):
+            assert hidden not in text
+
+
+@pytest.mark.parametrize("method", ["get", "head"])
+def test_scanners_that_open_the_link_change_nothing(client, invited, method):
+    invitation, token = invited
+    before = Invitation.objects.values().get(), invitation.events.count()
+    for _ in range(3):
+        answer = getattr(client, method)(page(token))
+    assert answer.status_code == 200
+    assert (Invitation.objects.values().get(), invitation.events.count()) == before
+    assert answer["Cache-Control"] == "no-store"
+    assert answer["Referrer-Policy"] == "no-referrer"
+    assert "noindex" in answer["X-Robots-Tag"]
