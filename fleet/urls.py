@@ -2,17 +2,65 @@
 
 from django.urls import URLPattern, path
 
+from fleet.views import company, devices, members, scans, site_page, site_parts, swaps, tokens
 from fleet.views.appearance import appearance
 from fleet.views.companies import act_for
+from fleet.views.join import join
 from fleet.views.search import search
+from fleet.views.site_forms import change_site, new_site
 from fleet.views.sites import sites
 from fleet.views.today import today
 
 app_name = "fleet"
+
+SITE = "sites/<site_code:code>/"
+SCAN = f"{SITE}scan/<uuid:client_id>/"
+PLACEMENT = f"{SITE}placements/<uuid:public_id>/"
+DEVICE = "devices/<uuid:public_id>/"
+
 urlpatterns: list[URLPattern] = [
     path("", today, name="today"),
     path("search", search, name="search"),
     path("act-for", act_for, name="act_for"),
     path("appearance", appearance, name="appearance"),
     path("sites/", sites, name="sites"),
+    path("sites/new", new_site, name="new_site"),
+    path(SITE, site_page.site_page, name="site"),
+    path(f"{SITE}edit", change_site, name="edit_site"),
+    path(f"{SITE}plate", site_page.plate, name="plate"),
+    path(f"{SITE}hand-over", site_page.hand_over, name="hand_over"),
+    path(f"{SITE}retire", site_page.retire, name="retire_site"),
+    path(f"{SITE}tags", site_page.tag, name="tag_site"),
+    path(f"{SITE}checks", site_parts.check, name="record_check"),
+    path(f"{SITE}assignments", site_parts.assign_to_site, name="assign"),
+    path(f"{SITE}assignments/<uuid:public_id>/end", site_parts.unassign_from_site, name="unassign"),
+    path(f"{SITE}files", site_parts.add_file, name="add_file"),
+    path("files/<uuid:public_id>", site_parts.file, name="file"),
+    path(f"{SITE}scan", scans.scan, name="scan"),
+    path(f"{SITE}by-hand", scans.by_hand, name="place_by_hand"),
+    path(SCAN, scans.scan_result, name="scan_result"),
+    path(f"{SCAN}confirm", scans.confirm_scan, name="confirm_scan"),
+    path(f"{SCAN}one-code", scans.take_one_code, name="take_one_code"),
+    path(f"{SCAN}move-here", scans.move_here, name="move_here"),
+    path(f"{PLACEMENT}swap", swaps.swap, name="swap"),
+    path(f"{PLACEMENT}lead", devices.lead, name="lead"),
+    path(f"{PLACEMENT}describe", devices.describe, name="describe"),
+    path(f"{PLACEMENT}undo", devices.undo, name="undo_placement"),
+    path(DEVICE, devices.device_page, name="device"),
+    path(f"{DEVICE}move", devices.move, name="move"),
+    path(f"{DEVICE}retire", devices.retire, name="retire_device"),
+    path(f"{DEVICE}firmware", devices.firmware, name="firmware"),
+    path("s/<str:code>", site_page.plate_link, name="plate_link"),
+    path("members/", members.members, name="members"),
+    path("members/<uuid:public_id>/", members.member_page, name="member"),
+    path("members/<uuid:public_id>/role", members.role, name="member_role"),
+    path("members/<uuid:public_id>/deactivate", members.deactivate, name="deactivate_member"),
+    path("members/invitations/<uuid:public_id>/cancel", members.cancel_invitation, name="cancel_member_invitation"),
+    path("join/<str:token>", join, name="join"),
+    path("tokens/", tokens.tokens, name="tokens"),
+    path("tokens/<uuid:public_id>/revoke", tokens.revoke, name="revoke_token"),
+    path("company/policy", company.policy, name="policy"),
+    path("company/catalogue", company.catalogue, name="catalogue"),
+    path("company/link-domains", company.link_domains, name="link_domains"),
+    path("company/link-domains/unlist", company.unlist, name="unlist_domain"),
 ]

@@ -240,7 +240,8 @@ DATABASE_GUARDS = [
 ]
 STAFF_PAGES: list[tuple[str, str]] = []  # further links across the top of staff pages: (URL name, lazy word)
 OWN_PAGES: list[tuple[str, str]] = []  # further links under a person's name
-OWNERS_HOME = "onboarding:mine"
+ACT_WORDS: list[str] = []  # dotted dicts: audited act -> lazy word, for a site's timeline
+OWNERS_HOME = "/mine/"
 QUEUE_ACCOUNT_MAIL = "onboarding.operations.account_mail.queue_account_mail"
 
 # --- mail -------------------------------------------------------------------------------------------------------------

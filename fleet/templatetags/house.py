@@ -7,11 +7,13 @@ from zoneinfo import ZoneInfo
 
 from django import template
 from django.forms import BoundField, CheckboxInput, CheckboxSelectMultiple, RadioSelect
+from django.template.loader import get_template
 from django.utils import formats, timezone
 from django.utils.translation import gettext as _
 
 from fleet.labels.sitecode import format_site_code
 from fleet.views import marks
+from fleet.views.panels import Panel
 
 register = template.Library()
 
@@ -106,3 +108,11 @@ def is_tick(field: BoundField) -> bool:
 
 def _shown(mark: marks.Mark) -> dict[str, Any]:
     return {"shape": mark.shape, "word": mark.word}
+
+
+@register.simple_tag(takes_context=True)
+def panel(context: template.RequestContext, shown: Panel) -> str:
+    """One panel of a site's page, with its own context over the page's."""
+    with context.push(**shown.context):
+        flat = {str(name): value for name, value in context.flatten().items()}
+        return get_template(shown.template).render(flat, context.request)

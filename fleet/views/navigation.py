@@ -16,13 +16,13 @@ if TYPE_CHECKING:
     Page = tuple[str, StrOrPromise]
 
 STAFF_PAGES: "list[Page]" = [("fleet:today", _("Today")), ("fleet:sites", _("Sites"))]
-ADMINISTRATORS_PAGES: "list[Page]" = []
+ADMINISTRATORS_PAGES: "list[Page]" = [("fleet:policy", _("Company"))]
 OWN_PAGES: "list[Page]" = [
     ("account_change_password", _("Password")),
     ("mfa_index", _("Second factor")),
     ("usersessions_list", _("Where you are signed in")),
 ]
-MEMBERS_OWN_PAGES: "list[Page]" = []
+MEMBERS_OWN_PAGES: "list[Page]" = [("fleet:tokens", _("API tokens"))]
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,9 +38,8 @@ def navigation(request: HttpRequest, member: Member | None) -> list[Entry]:
     """The links across the top of a staff page."""
     if member is None:
         return []
-    pages: list[Page] = [*STAFF_PAGES, *settings.STAFF_PAGES]
-    if member.is_administrator:
-        pages += ADMINISTRATORS_PAGES
+    last = ADMINISTRATORS_PAGES if member.is_administrator else [("fleet:catalogue", _("Catalogue"))]
+    pages: list[Page] = [*STAFF_PAGES, *settings.STAFF_PAGES, ("fleet:members", _("Members")), *last]
     return [_entry(request, name, word) for name, word in pages]
 
 

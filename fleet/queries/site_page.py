@@ -1,0 +1,87 @@
+"""What a site's page shows: what stands there, what is still to do, who is expected, files."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import Case, IntegerField, OuterRef, QuerySet, Subquery, When
+
+from fleet.models import (
+    Assignment,
+    ExpectedDevice,
+    HandoverCheck,
+    InstalledFirmware,
+    Kind,
+    Member,
+    Placement,
+    Site,
+    SiteReference,
+    StoredFile,
+    Tag,
+)
+
+_KINDS_IN_ORDER = list(Kind.values)
+
+
+@dataclass(frozen=True, slots=True)
+class SiteRecord:
+    """Everything of the register's own that a site's page shows at once."""
+
+    standing: list[Placement]
+    """Open placements, inverters first; each carries ``firmware`` (the version seen last) as an attribute."""
+    several_inverters: bool
+    expected: list[ExpectedDevice]
+    checks: list[HandoverCheck]
+    assignments: list[Assignment]
+    references: list[SiteReference]
+    tags: list[Tag]
+    files: list[StoredFile]
+
+    @property
+    def open_checks(self) -> int:
+        """Checks that still need somebody."""
+        findings = HandoverCheck.Finding
+        return sum(check.finding in (findings.OPEN, findings.PROBLEM) for check in self.checks)
+
+    @property
+    def leads(self) -> Placement | None:
+        """The inverter that leads the others, where one does."""
+        return next((placement for placement in self.standing if placement.bus_role == "leads"), None)
+
+
+def site_record(site: Site) -> SiteRecord:
+    """The record of a site that the caller has found to be visible."""
+    standing = list(_standing(site))
+    return SiteRecord(
+        standing=standing,
+        several_inverters=sum(placement.device.kind == Kind.INVERTER for placement in standing) > 1,
+        expected=list(
+            ExpectedDevice.objects.filter(site=site, fulfilled_by__isnull=True).select_related("model__maker")
+        ),
+        checks=list(HandoverCheck.objects.filter(site=site).select_related("found_by__user").order_by("pk")),
+        assignments=list(Assignment.objects.filter(site=site).select_related("member__user").order_by("pk")),
+        references=list(SiteReference.objects.filter(site=site).order_by("kind", "pk")),
+        tags=list(site.tags.order_by("name")),
+        files=list(StoredFile.objects.filter(site=site).select_related("stored_by__user").order_by("-pk")[:50]),
+    )
+
+
+def assignable_members(member: Member) -> QuerySet[Member]:
+    """Members of the company who can be expected at a site, by name."""
+    return (
+        Member.objects.filter(company_id=member.company_id, active=True).select_related("user").order_by("user__name")
+    )
+
+
+def _standing(site: Site) -> QuerySet[Placement, Any]:
+    latest = InstalledFirmware.objects.filter(device=OuterRef("device")).order_by("-seen_at", "-pk")
+    kind_order = Case(
+        *(When(device__kind=kind, then=place) for place, kind in enumerate(_KINDS_IN_ORDER)),
+        default=len(_KINDS_IN_ORDER),
+        output_field=IntegerField(),
+    )
+    return (
+        Placement.objects.filter(site=site, until__isnull=True)
+        .select_related("device__model__maker")
+        .annotate(firmware=Subquery(latest.values("version")[:1]), kind_order=kind_order)
+        .order_by("kind_order", "since", "pk")
+    )

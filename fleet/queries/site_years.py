@@ -1,0 +1,180 @@
+"""The years of a site as one timeline: placements, scans that linked nothing, and acts."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from django.conf import settings
+from django.utils.module_loading import import_string
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from fleet.models import AuditEntry, Kind, Outcome, Placement, Scan, Site, Stage
+
+if TYPE_CHECKING:
+    from django_stubs_ext import StrOrPromise
+
+PAGE = 40
+TOLD_BY_PLACEMENTS = ("place_device", "end_placement", "swap_device")
+ACTS: "dict[str, StrOrPromise]" = {
+    "register_site": gettext_lazy("Site registered"),
+    "edit_site": gettext_lazy("Facts of the site changed"),
+    "install_site": gettext_lazy("First device placed: the site counts as installed"),
+    "hand_over_site": gettext_lazy("Site handed over"),
+    "retire_site": gettext_lazy("Site retired"),
+    "tag_site": gettext_lazy("Tags changed"),
+    "retire_device": gettext_lazy("Device retired"),
+    "describe_device": gettext_lazy("Device described"),
+    "identify_device": gettext_lazy("Maker of a device settled by its label"),
+    "lead_inverter": gettext_lazy("Leading inverter chosen"),
+    "record_check": gettext_lazy("Handover check recorded"),
+    "record_firmware": gettext_lazy("Firmware recorded"),
+    "store_file": gettext_lazy("File kept"),
+    "assign_member": gettext_lazy("Member assigned"),
+    "unassign_member": gettext_lazy("Member no longer assigned"),
+    "sight_site": gettext_lazy("Opened to a field member who scanned here"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One value that an act changed."""
+
+    name: str
+    before: str
+    after: str
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """One line of the timeline."""
+
+    at: datetime
+    what: "StrOrPromise"
+    about: str = ""
+    device: Any = None
+    who: str = ""
+    outcome: str = ""
+    changes: list[Change] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True)
+class Years:
+    """A stretch of the timeline, newest first; ``earlier`` is the moment to go on from, or None."""
+
+    moments: list[Moment]
+    earlier: datetime | None = None
+
+
+def years_of(site: Site, *, before: datetime | None = None) -> Years:
+    """The newest moments of a site, or those before one; at most PAGE of them."""
+    found = (replace(moment, at=moment.at.astimezone(site.zone)) for moment in _all(site, before))
+    moments = sorted(found, key=lambda moment: moment.at, reverse=True)
+    if len(moments) <= PAGE:
+        return Years(moments)
+    # Moments of the same instant stay on one page, so that none is lost between two pages.
+    last = moments[PAGE - 1].at
+    kept = [moment for moment in moments if moment.at >= last]
+    return Years(kept, earlier=last if len(kept) < len(moments) else None)
+
+
+def _all(site: Site, before: datetime | None) -> Iterator[Moment]:
+    yield from _placements(site, before)
+    yield from _scans(site, before)
+    yield from _acts(site, before)
+
+
+def _placements(site: Site, before: datetime | None) -> Iterator[Moment]:
+    placements = Placement.objects.filter(site=site).select_related(
+        "device__model__maker", "placed_by__user", "replaces__device"
+    )
+    began = placements.filter(since__lt=before) if before else placements
+    for placement in began.order_by("-since", "-pk")[: PAGE + 1]:
+        what = _("Placed: %(device)s") if placement.replaces is None else _("Placed in a swap: %(device)s")
+        yield Moment(
+            at=placement.since,
+            what=what % {"device": device_words(placement.device)},
+            about=_("Replaces %(serial)s") % {"serial": placement.replaces.device.serial} if placement.replaces else "",
+            device=placement.device,
+            who=_name(placement.placed_by),
+        )
+    over = placements.filter(until__isnull=False)
+    over = over.filter(until__lt=before) if before else over
+    for placement in over.order_by("-until", "-pk")[: PAGE + 1]:
+        what = {
+            "swapped": _("Taken out in a swap: %(device)s"),
+            "moved": _("Moved away: %(device)s"),
+            "retired": _("Retired: %(device)s"),
+            "undone": _("Undone, it never stood here: %(device)s"),
+        }[placement.ended]
+        yield Moment(
+            at=placement.until or placement.since,
+            what=what % {"device": device_words(placement.device)},
+            device=placement.device,
+        )
+
+
+def _scans(site: Site, before: datetime | None) -> Iterator[Moment]:
+    scans = Scan.objects.filter(site=site).exclude(outcome__in=(Outcome.LINKED, Outcome.ALREADY_HERE))
+    if before:
+        scans = scans.filter(scanned_at__lt=before)
+    for scan in scans.select_related("member__user").order_by("-scanned_at")[: PAGE + 1]:
+        yield Moment(
+            at=scan.scanned_at,
+            what=_("Label scanned"),
+            about=str(scan.reading.get("facts", {}).get("serial", "")),
+            who=_name(scan.member),
+            outcome=scan.outcome,
+        )
+
+
+def _acts(site: Site, before: datetime | None) -> Iterator[Moment]:
+    entries = AuditEntry.objects.filter(site=site).exclude(act__in=TOLD_BY_PLACEMENTS)
+    if before:
+        entries = entries.filter(at__lt=before)
+    words = act_words()
+    found = entries.filter(detail__isnull=False).select_related("user", "detail").order_by("-id")[: PAGE + 1]
+    for entry in found:
+        yield Moment(
+            at=entry.at,
+            what=words.get(entry.act) or entry.act.replace("_", " ").capitalize(),
+            who=entry.user.get_full_name() if entry.user else _("Rooftally itself"),
+            changes=_changes(entry.detail.before, entry.detail.after),
+        )
+
+
+def act_words() -> "dict[str, StrOrPromise]":
+    """What each audited act is called; other packages add theirs by settings.ACT_WORDS."""
+    words = dict(ACTS)
+    for name in settings.ACT_WORDS:
+        words |= import_string(name)
+    return words
+
+
+def device_words(device: Any) -> str:
+    """A device as the timeline names it: kind, maker and model, serial."""
+    model = f"{device.model.maker.name} {device.model.name}" if device.model else ""
+    return ", ".join(part for part in (str(Kind(device.kind).label), model, device.serial) if part)
+
+
+def _changes(before: dict[str, Any], after: dict[str, Any]) -> list[Change]:
+    names = [name for name in after if name in before and before[name] != after[name]]
+    return [Change(_field_word(name), _shown(name, before[name]), _shown(name, after[name])) for name in names]
+
+
+def _field_word(name: str) -> str:
+    named = {column.name: column.verbose_name for column in Site._meta.concrete_fields}
+    return str(named.get(name, name.replace("_", " ")))
+
+
+def _shown(name: str, value: Any) -> str:
+    if name == "stage" and value in Stage.values:
+        return str(Stage(value).label)
+    if isinstance(value, list):
+        return ", ".join(str(each) for each in value)
+    return "" if value is None else str(value)
+
+
+def _name(member: Any) -> str:
+    return member.user.get_full_name() if member else ""

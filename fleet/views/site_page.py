@@ -1,0 +1,128 @@
+"""A site's page, its plate, and what is done to the site as a whole."""
+
+from datetime import datetime
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.dateparse import parse_datetime
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_POST, require_safe
+
+from fleet.labels.sitecode import parse_site_code
+from fleet.models import HandoverCheck, Member, Site, Stage
+from fleet.operations.permissions import Act, may
+from fleet.operations.sites import hand_over_site, retire_site, tag_site
+from fleet.queries.site_page import SiteRecord, assignable_members, site_record
+from fleet.queries.site_years import years_of
+from fleet.queries.sites import site_by_code
+from fleet.views.panels import Panel, panels_of
+from fleet.views.paths import site_or_404
+from fleet.views.plate import plate_svg
+from fleet.views.staff import one_act, staff_page
+
+LAST_OF_THE_LEFT_COLUMN = 19
+
+
+@require_safe
+@staff_page
+def site_page(request: HttpRequest, member: Member, code: str) -> HttpResponse:
+    """What stands there, who owns it, what they allowed, what is still to do; the years below."""
+    site = site_or_404(member, code)
+    record = site_record(site)
+    context = {
+        "site": site,
+        "record": record,
+        "years": years_of(site, before=_moment(request.GET.get("before", ""))),
+        "retired": site.stage == Stage.RETIRED,
+        "may": _permitted(member),
+        "findings": HandoverCheck.Finding,
+        **_columns(_own_panels(member, record) + panels_of(request, site)),
+    }
+    return render(request, "fleet/site.html", context)
+
+
+@require_safe
+@staff_page
+def plate_link(request: HttpRequest, member: Member, code: str) -> HttpResponse:
+    """Where a plate's code leads; a code with a mistake in it is explained."""
+    site = site_by_code(member, code)
+    if site is not None:
+        return redirect("fleet:site", site.code)
+    mistaken = parse_site_code(code) is None
+    return render(request, "fleet/plate_unknown.html", {"code": code[:40], "mistaken": mistaken}, status=404)
+
+
+@require_safe
+@staff_page
+def plate(request: HttpRequest, member: Member, code: str) -> HttpResponse:
+    """The plate to print and fix at the site."""
+    site = site_or_404(member, code)
+    return render(request, "fleet/plate.html", {"site": site, "picture": plate_svg(site.code)})
+
+
+@require_POST
+@staff_page
+def hand_over(request: HttpRequest, member: Member, code: str) -> HttpResponse:
+    """The site passes to its owner."""
+    site = site_or_404(member, code)
+    done = _("Handed over. The site now counts as its owner’s.")
+    return one_act(request, lambda: hand_over_site(actor=member, site=site), done=done, then=_page(site))
+
+
+@require_POST
+@staff_page
+def retire(request: HttpRequest, member: Member, code: str) -> HttpResponse:
+    """The site leaves service."""
+    site = site_or_404(member, code)
+    done = _("Retired. The record stays; nothing more is linked here.")
+    return one_act(request, lambda: retire_site(actor=member, site=site), done=done, then=_page(site))
+
+
+@require_POST
+@staff_page
+def tag(request: HttpRequest, member: Member, code: str) -> HttpResponse:
+    """The site carries exactly the typed tags."""
+    site = site_or_404(member, code)
+    names = request.POST.get("tags", "").split(",")
+    return one_act(
+        request, lambda: tag_site(actor=member, site=site, names=names), done=_("Tags saved."), then=_page(site)
+    )
+
+
+def _page(site: Site) -> str:
+    return reverse("fleet:site", args=[site.code])
+
+
+def _moment(text: str) -> datetime | None:
+    try:
+        moment = parse_datetime(text)
+    except ValueError:
+        return None
+    return moment if moment is not None and moment.tzinfo else None
+
+
+def _permitted(member: Member) -> dict[str, bool]:
+    return {act.name.lower(): may(member, act) for act in Act}
+
+
+def _own_panels(member: Member, record: SiteRecord) -> list[Panel]:
+    assignable = list(assignable_members(member)) if may(member, Act.ASSIGN) else []
+    return [
+        Panel("fleet/parts/standing.html", order=10),
+        Panel("fleet/parts/installation.html", order=15),
+        Panel("fleet/parts/checks.html", order=40),
+        Panel("fleet/parts/assignments.html", {"assignable": assignable}, order=60),
+        Panel("fleet/parts/files.html", order=70),
+    ]
+
+
+def _columns(panels: list[Panel]) -> dict[str, Any]:
+    panels = sorted(panels, key=lambda panel: panel.order)
+    narrow = [panel for panel in panels if not panel.across]
+    return {
+        "left": [panel for panel in narrow if panel.order <= LAST_OF_THE_LEFT_COLUMN],
+        "right": [panel for panel in narrow if panel.order > LAST_OF_THE_LEFT_COLUMN],
+        "below": [panel for panel in panels if panel.across],
+    }

@@ -1,0 +1,56 @@
+"""Swapping a device: the label of the one that comes in takes over from the one that goes."""
+
+from typing import Any
+from uuid import UUID
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods
+
+from fleet.forms.refused import show_refusal
+from fleet.forms.scans import SwapForm, kept_text
+from fleet.models import Member, Outcome, Placement
+from fleet.operations.placements import NewDeviceNotLinked, swap_device
+from fleet.operations.refusals import ActRefused, NotThere
+from fleet.views.devices import placement_or_404
+from fleet.views.readings import facts_read
+from fleet.views.staff import staff_page
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@staff_page
+def swap(request: HttpRequest, member: Member, code: str, public_id: UUID) -> HttpResponse:
+    """Take one label, end the old device's placement and place the new one; both or neither."""
+    old = placement_or_404(member, code, public_id)
+    if request.method != "POST":
+        return _page(request, old, SwapForm(company=member.company))
+    form = SwapForm(request.POST, request.FILES, company=member.company)
+    if not form.is_valid():
+        return _page(request, old, form, 422)
+    confirmed = bool(form.cleaned_data["kept"])
+    try:
+        answer = swap_device(actor=member, old=old, capture=form.capture(old.site, confirmed=confirmed))
+    except NewDeviceNotLinked as refusal:
+        return _not_linked(request, old, form, refusal.facts["answer"])
+    except NotThere as refusal:
+        raise Http404 from refusal
+    except ActRefused as refusal:
+        return _page(request, old, form, show_refusal(form, refusal))
+    serial = answer.scan.device.serial if answer.scan.device else ""
+    messages.success(
+        request, _("Swapped: %(new)s stands here in place of %(old)s.") % {"new": serial, "old": old.device.serial}
+    )
+    return redirect("fleet:site", old.site.code)
+
+
+def _not_linked(request: HttpRequest, old: Placement, form: SwapForm, answer: dict[str, Any]) -> HttpResponse:
+    asks = answer["outcome"] == Outcome.CONFIRM
+    again = SwapForm(company=form.company, initial={"kept": kept_text(form.codes)}) if asks else form
+    context = {"answer": answer, "asks": asks, "facts": facts_read(answer["reading"])}
+    return _page(request, old, again, 409, **context)
+
+
+def _page(request: HttpRequest, old: Placement, form: SwapForm, status: int = 200, **more: Any) -> HttpResponse:
+    return render(request, "fleet/swap.html", {"old": old, "site": old.site, "form": form, **more}, status=status)
