@@ -38,6 +38,14 @@ class PageSession(SessionAuthentication):
     """The page's own session; a request that changes something must bring the CSRF token."""
 
 
+class FieldSession(PageSession):
+    """The page's session, alone; a signed-out phone is answered with 401, so that it asks its person to sign in."""
+
+    def authenticate_header(self, request: Request) -> str:
+        """What a 401 answer offers: signing in on the page."""
+        return 'Session realm="Rooftally"'
+
+
 def acting(request: Request) -> Member:
     """The membership that ``request`` acts for; the permission check made sure that there is one."""
     member = member_or_none(request)

@@ -4,6 +4,7 @@ from django.urls import URLPattern, path
 
 from api.endpoints.consents import SiteConsents
 from api.endpoints.devices import DeviceMoves, Devices, OneDevice
+from api.endpoints.field import Records, Session
 from api.endpoints.invitations import Invitations, OneInvitation, SiteInvitations
 from api.endpoints.labels import DecodeLabel
 from api.endpoints.me import WhoAmI
@@ -30,5 +31,7 @@ urlpatterns: list[URLPattern] = [
     path("v1/scans", Scans.as_view(), name="scans"),
     path("v1/sightings", Sightings.as_view(), name="sightings"),
     path("v1/labels/decode", DecodeLabel.as_view(), name="decode_label"),
+    path("field/session", Session.as_view(), name="field_session"),
+    path("field/records", Records.as_view(), name="field_records"),
     path("<path:rest>", Unknown.as_view(), name="unknown"),
 ]

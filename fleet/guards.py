@@ -56,7 +56,7 @@ class Guard:
 
 def append_only_tables() -> list[Guard]:
     """The register's own append-only tables."""
-    return [Guard("fleet_scan"), Guard("fleet_auditentry")]
+    return [Guard("fleet_scan"), Guard("fleet_fieldrecord"), Guard("fleet_auditentry")]
 
 
 def declared_guards() -> list[Declared]:

@@ -1,23 +1,30 @@
 """Explaining a label without writing anything."""
 
+from django.conf import settings
 from django.utils.translation import gettext_lazy as _
+from drf_spectacular.utils import OpenApiRequest
+from rest_framework.parsers import JSONParser, MultiPartParser
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.authentication import acting
 from api.describe import describe
-from api.documents.labels import LabelExplanation, LabelPayload
+from api.documents.labels import LabelExplanation, LabelImage, LabelPayload
 from api.endpoint import Endpoint
 from api.explain import explanation
+from api.pictures import codes_of_picture
 from fleet.operations.captures import read_codes
 
 
 class DecodeLabel(Endpoint):
-    """One label, as text."""
+    """One label, as text or as a picture."""
+
+    parser_classes = [JSONParser, MultiPartParser]
+    longest_body = settings.UPLOAD_MAX_BYTES + 100_000
 
     @describe(
         _("Explain a label; nothing is written"), tag="labels", operation_id="decode_label",
-        request=LabelPayload,
+        request={"application/json": LabelPayload, "multipart/form-data": OpenApiRequest(LabelImage)},
         answers={200: LabelExplanation}, problems=(422,),
     )  # fmt: skip
     def post(self, request: Request) -> Response:
@@ -26,6 +33,8 @@ class DecodeLabel(Endpoint):
         return Response(explanation(read_codes(acting(request).company, codes), len(codes)))
 
     def _codes(self, request: Request) -> tuple[tuple[str, str], ...]:
+        if (request.content_type or "").startswith("multipart/"):
+            return codes_of_picture(self.parsed(LabelImage, request)["image"])
         values = self.parsed(LabelPayload, request)
         if "codes" in values:
             return tuple((code["raw"], code["format"]) for code in values["codes"])

@@ -242,6 +242,13 @@ STAFF_PAGES: list[tuple[str, str]] = []  # further links across the top of staff
 OWN_PAGES: list[tuple[str, str]] = []  # further links under a person's name
 ACT_WORDS: list[str] = []  # dotted dicts: audited act -> lazy word, for a site's timeline
 OWNERS_HOME = "/mine/"
+FIELD_RECORD_KINDS = {
+    "scan": "fleet.operations.field_kinds.take_scan",
+    "sight": "fleet.operations.field_kinds.take_sight",
+    "check": "fleet.operations.field_kinds.take_check",
+    "file": "fleet.operations.field_kinds.take_file",
+    "consent": "onboarding.operations.field_consents.take_consent",
+}
 QUEUE_ACCOUNT_MAIL = "onboarding.operations.account_mail.queue_account_mail"
 
 # --- mail -------------------------------------------------------------------------------------------------------------

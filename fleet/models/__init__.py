@@ -5,6 +5,7 @@ from fleet.models.audit import AuditDetail, AuditEntry
 from fleet.models.catalogue import DeviceModel, Kind, Maker
 from fleet.models.company import Assignment, Company, CompanyPolicy, Member, Role
 from fleet.models.device import Device, ExpectedDevice, InstalledFirmware, Placement
+from fleet.models.field import FieldRecord
 from fleet.models.files import StoredFile
 from fleet.models.labels import LabelForm, LinkDomain
 from fleet.models.people import User
@@ -31,6 +32,7 @@ __all__ = [
     "Device",
     "DeviceModel",
     "ExpectedDevice",
+    "FieldRecord",
     "HandoverCheck",
     "IdempotencyRecord",
     "InstalledFirmware",

@@ -17,7 +17,7 @@ from fleet.operations.refusals import BadInput, Conflicting, NotThere
 from fleet.queries.visibility import may_see
 from fleet.search import reindex
 from onboarding.ledger.standing import GRANTING, OWNERS_OWN, WEAK
-from onboarding.models import ConsentEntry, ConsentStanding, ConsentState, Evidence, Owner, Ownership, Purpose
+from onboarding.models import ConsentEntry, ConsentStanding, ConsentState, Evidence, Owner, Ownership, Purpose, Wording
 from onboarding.operations import held
 from onboarding.operations.ledger import Line, append
 from onboarding.operations.suppressions import lift_by_owner
@@ -89,8 +89,11 @@ def record_consent(
     file: StoredFile | None = None,
     at: datetime | None = None,
     entry_id: uuid.UUID | None = None,
+    wording: Wording | None = None,
 ) -> ConsentEntry:
     """Record what an owner said to a member, as exactly that; the same ``entry_id`` again returns the same entry.
+
+    ``wording`` is the one that was shown, where that was not the current one: a phone without internet.
 
     Raises NotAllowed, OwnerNotHere, BadConsent, OwnerSaidNo or ConsentMismatch.
     """
@@ -109,7 +112,7 @@ def record_consent(
         evidence=how,
         at=min(at, timezone.now()) if at else None,
         indicated_by="owner",
-        wording=current_wordings(site.company, owner.language).get(purpose),
+        wording=wording or current_wordings(site.company, owner.language).get(purpose),
         member=actor,
         user=actor.user,
         on_behalf_of=str(owner.public_id),

@@ -77,6 +77,18 @@ def _plate(world: World) -> dict[str, Any]:
     return {"raw": f"http://127.0.0.1:8000/s/{world.site.code}", "format": "]Q1", "source": "typed"}
 
 
+def _field_record(world: World) -> dict[str, Any]:
+    content = {"raw": LABEL, "format": "]d2", "source": "camera"}
+    return {
+        "records": [
+            {
+                "id": str(UUID(int=2)), "kind": "scan", "member": str(world.field.public_id),
+                "site": world.site.code, "made_at": "2026-06-01T12:00:00Z", "content": content,
+            }
+        ]
+    }  # fmt: skip
+
+
 ROWS: dict[str, Row | list[Row]] = {
     "api:reference": anybody(),
     "api:schema": anybody(),
@@ -102,6 +114,8 @@ ROWS: dict[str, Row | list[Row]] = {
     ],
     "api:sightings": _of_object(method="post", data=_plate),
     "api:decode_label": _of_company(method="post", data=_label),
+    "api:field_session": _of_company(),
+    "api:field_records": _of_company(method="post", data=_field_record),
     "api:unknown": [
         anybody(404, path=_nowhere, reader=None, why="nothing is read"),
         *(anybody(404, path=_nowhere, method=method) for method in ("post", "put", "patch", "delete")),

@@ -1,11 +1,22 @@
 """Explaining labels over the API."""
 
+import io
+
 import pytest
+import qrcode
+from django.core.files.uploadedfile import SimpleUploadedFile
 
 from fleet.models import Scan
+from tests.api.conftest import problem
 
 pytestmark = [pytest.mark.django_db, pytest.mark.once]
 LINK = "https://id.gs1.org/01/09520123456788/21/SN0001"
+
+
+def _picture(text: str) -> SimpleUploadedFile:
+    buffer = io.BytesIO()
+    qrcode.make(text).get_image().save(buffer, "PNG")
+    return SimpleUploadedFile("label.png", buffer.getvalue(), "image/png")
 
 
 def test_a_reading_says_the_standard_and_which_element_gave_what(call):
@@ -30,6 +41,11 @@ def test_a_secret_is_not_repeated(call):
     assert b"hunter22" not in answer.content
 
 
+def test_a_picture_is_read(call):
+    answer = call().client.post("/api/v1/labels/decode", {"image": _picture(LINK)})
+    assert answer.json()["facts"]["serial"] == "SN0001"
+
+
 def test_several_codes_of_a_label_are_read_as_one(call):
     codes = [{"raw": LINK, "format": "]Q1"}, {"raw": "SN0001", "format": "]C0"}]
     answer = call().post("/api/v1/labels/decode", {"codes": codes}).json()
@@ -40,3 +56,22 @@ def test_several_codes_of_a_label_are_read_as_one(call):
 def test_neither_or_both_is_refused(call, body):
     answer = call().post("/api/v1/labels/decode", body)
     assert answer.status_code == (200 if body == {"payload": 5.5} else 422)
+
+
+def test_what_is_no_picture_is_refused(call):
+    upload = SimpleUploadedFile("label.png", b"GIF89a not really", "image/png")
+    problem(call().client.post("/api/v1/labels/decode", {"image": upload}), 422, "not_a_picture")
+
+
+def test_a_picture_without_a_code_says_so(call):
+    from PIL import Image
+
+    buffer = io.BytesIO()
+    Image.new("L", (200, 200), 255).save(buffer, "PNG")
+    upload = SimpleUploadedFile("label.png", buffer.getvalue(), "image/png")
+    problem(call().client.post("/api/v1/labels/decode", {"image": upload}), 422, "no_code_found")
+
+
+def test_a_large_picture_is_413(call, settings):
+    upload = SimpleUploadedFile("label.png", b"\x89PNG\r\n\x1a\n" + b"0" * settings.UPLOAD_MAX_BYTES, "image/png")
+    problem(call().client.post("/api/v1/labels/decode", {"image": upload}), 413, "too_large")

@@ -1,0 +1,132 @@
+"""One record as the field page makes it, read strictly: what it does not understand, it refuses with the place."""
+
+import base64
+import binascii
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.conf import settings
+from django.utils import timezone
+from django.utils.dateparse import parse_datetime
+from django.utils.translation import gettext_lazy as _
+
+from fleet.operations.refusals import BadInput
+
+LARGEST_SEQ = 2**53
+MISSING: Any = object()
+
+
+class BadRecord(BadInput):
+    """The record cannot be read; ``field`` names the member at fault."""
+
+    code = "bad_record"
+    sentence = _("The office's computer could not understand this record. It was not kept there.")
+
+
+@dataclass(frozen=True, kw_only=True)
+class FieldEntry:
+    """One record: who made it where and when, and its content by kind.
+
+    ``member`` is the public id of the membership it was made under; ``site_code`` is empty for a sighting.
+    """
+
+    id: UUID
+    kind: str
+    member: UUID
+    made_at: datetime
+    content: dict[str, Any]
+    seq: int = 0
+    installation: UUID | None = None
+    site_code: str = ""
+    from_emergency_file: bool = False
+
+    def text(self, name: str, *, most: int, default: str | None = None) -> str:
+        """A text of the content, of at most ``most`` characters. Raises BadRecord."""
+        value = self.content.get(name, MISSING if default is None else default)
+        if not isinstance(value, str) or len(value) > most or "\x00" in value or _has_surrogate(value):
+            raise BadRecord(field=name)
+        return value
+
+    def raw(self) -> str:
+        """The payload exactly as it was read, whatever characters it holds. Raises BadRecord."""
+        value = self.content.get("raw")
+        if not isinstance(value, str) or len(value) > 4000:
+            raise BadRecord(field="raw")
+        return value
+
+    def flag(self, name: str) -> bool:
+        """A yes or no of the content; no where it is left out. Raises BadRecord."""
+        value = self.content.get(name, False)
+        if not isinstance(value, bool):
+            raise BadRecord(field=name)
+        return value
+
+    def uuid(self, name: str) -> UUID | None:
+        """A UUID of the content, or None where it is left out. Raises BadRecord."""
+        value = self.content.get(name)
+        return None if value is None else _uuid(value, name)
+
+    def bytes(self, name: str) -> bytes:
+        """Bytes that the content holds in base64; empty where left out. Raises BadRecord."""
+        value = self.content.get(name, "")
+        if not isinstance(value, str) or len(value) > settings.UPLOAD_MAX_BYTES * 4 // 3 + 4:
+            raise BadRecord(field=name)
+        try:
+            return base64.b64decode(value, validate=True)
+        except (binascii.Error, ValueError) as error:
+            raise BadRecord(field=name) from error
+
+
+def read_entry(data: Any, *, from_emergency_file: bool = False) -> FieldEntry:
+    """The record that ``data`` (as JSON gave it) describes. Raises BadRecord, with the member at fault as its field."""
+    if not isinstance(data, dict):
+        raise BadRecord
+    kind = data.get("kind")
+    if kind not in settings.FIELD_RECORD_KINDS:
+        raise BadRecord(_("This record is of a kind that is not known here. It was not kept."), field="kind")
+    content = data.get("content")
+    if not isinstance(content, dict):
+        raise BadRecord(field="content")
+    site_code = data.get("site", "")
+    if not isinstance(site_code, str) or len(site_code) > 40:
+        raise BadRecord(field="site")
+    return FieldEntry(
+        id=_uuid(data.get("id"), "id"),
+        kind=kind,
+        member=_uuid(data.get("member"), "member"),
+        made_at=_moment(data.get("made_at")),
+        content=content,
+        seq=_seq(data.get("seq", 0)),
+        installation=None if data.get("installation") is None else _uuid(data["installation"], "installation"),
+        site_code=site_code,
+        from_emergency_file=from_emergency_file,
+    )
+
+
+def _uuid(value: Any, name: str) -> UUID:
+    try:
+        return UUID(value)
+    except (ValueError, TypeError, AttributeError) as error:
+        raise BadRecord(field=name) from error
+
+
+def _moment(value: Any) -> datetime:
+    try:
+        moment = parse_datetime(value) if isinstance(value, str) else None
+        if moment is not None and timezone.is_aware(moment) and 1970 < moment.year < 9999:
+            return moment
+    except (ValueError, OverflowError):
+        pass
+    raise BadRecord(field="made_at")
+
+
+def _seq(value: Any) -> int:
+    if isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= LARGEST_SEQ:
+        return value
+    raise BadRecord(field="seq")
+
+
+def _has_surrogate(text: str) -> bool:
+    return any("\ud800" <= character <= "\udfff" for character in text)

@@ -1,0 +1,74 @@
+"""A consent that was recorded on the phone, with the owner beside it."""
+
+from typing import Any
+from uuid import UUID
+
+from django.utils.translation import gettext as _
+
+from fleet.models import Member, Site, StoredFile
+from fleet.operations.field_entries import BadRecord, FieldEntry
+from fleet.operations.field_kinds import site_of
+from fleet.operations.files import store_file
+from onboarding.models import Evidence, Owner, Wording
+from onboarding.operations.consents import OwnerNotHere, record_consent
+
+
+def take_consent(*, actor: Member, entry: FieldEntry) -> dict[str, Any]:
+    """What the owner said, under the wording that the phone showed; a signature is kept as a file.
+
+    From an emergency file it is what staff report, never the owner's own evidence. Raises BadRecord, UnknownSite,
+    OwnerNotHere and what :func:`record_consent` and :func:`store_file` raise.
+    """
+    site = site_of(actor, entry)
+    signature = _signature(actor, site, entry)
+    consent = record_consent(
+        actor=actor,
+        site=site,
+        owner=_owner(site, entry),
+        purpose=entry.text("purpose", most=14),
+        state=entry.text("state", most=12),
+        how=Evidence.STAFF_STATEMENT if entry.from_emergency_file else entry.text("how", most=16),
+        reference=entry.text("reference", most=120, default=""),
+        file=None if entry.from_emergency_file else signature,
+        at=entry.made_at,
+        entry_id=entry.id,
+        wording=_wording(actor, entry),
+    )
+    return {"outcome": "taken", "sentence": _("The permission is recorded."), "id": str(consent.entry_id)}
+
+
+def _owner(site: Site, entry: FieldEntry) -> Owner:
+    owner = Owner.objects.filter(
+        public_id=entry.uuid("owner") or UUID(int=0), ownerships__site=site, ownerships__until__isnull=True
+    ).first()
+    if owner is None:
+        raise OwnerNotHere
+    return owner
+
+
+def _signature(actor: Member, site: Site, entry: FieldEntry) -> StoredFile | None:
+    picture = entry.bytes("signature")
+    if not picture:
+        return None
+    return store_file(
+        actor=actor, site=site, name=f"signature-{entry.id}.png", content=picture, content_type="image/png",
+        purpose="signature",
+    )  # fmt: skip
+
+
+def _wording(actor: Member, entry: FieldEntry) -> Wording | None:
+    """The wording that was shown: purpose, language and version name it. None where the phone had none."""
+    version = entry.content.get("wording_version")
+    if version is None:
+        return None
+    if not isinstance(version, int) or isinstance(version, bool) or not 0 < version < 2**31:
+        raise BadRecord(field="wording_version")
+    wording = Wording.objects.filter(
+        company_id=actor.company_id,
+        purpose=entry.text("purpose", most=14),
+        language=entry.text("wording_language", most=10),
+        version=version,
+    ).first()
+    if wording is None:
+        raise BadRecord(field="wording_version")
+    return wording
