@@ -1,9 +1,32 @@
 """allauth's adapter: sign-up is closed, and account mail is queued as a Delivery."""
 
 from typing import Any
+from urllib.parse import urlsplit
 
 from allauth.account.adapter import DefaultAccountAdapter
+from django.conf import settings
 from django.http import HttpRequest
+from django.utils.functional import Promise
+from django.utils.translation import get_language
+from django.utils.translation import gettext_lazy as _
+
+from fleet.models import User
+from onboarding.operations.account_mail import queue_account_mail
+
+NOTICES: dict[str, str | Promise] = {
+    "account/email/password_changed": _("The password of your account was changed."),
+    "account/email/password_set": _("A password was set for your account."),
+    "account/email/password_reset": _("The password of your account was set anew by a link sent to this address."),
+    "account/email/email_changed": _("The e-mail address of your account was changed."),
+    "account/email/email_confirm": _("An e-mail address of your account was confirmed."),
+    "account/email/email_deleted": _("An e-mail address was taken off your account."),
+    "mfa/email/totp_activated": _("Sign-in now asks for a code of your authenticator app."),
+    "mfa/email/totp_deactivated": _("Sign-in no longer asks for a code of your authenticator app."),
+    "mfa/email/recovery_codes_generated": _("New recovery codes were made; the earlier ones no longer work."),
+    "mfa/email/webauthn_added": _("A passkey was added to your account."),
+    "mfa/email/webauthn_removed": _("A passkey was taken off your account."),
+}
+CONFIRMATIONS = frozenset({"account/email/email_confirmation", "account/email/email_confirmation_signup"})
 
 
 class AccountAdapter(DefaultAccountAdapter):  # type: ignore[misc]  # allauth ships no types
@@ -14,4 +37,24 @@ class AccountAdapter(DefaultAccountAdapter):  # type: ignore[misc]  # allauth sh
         return False
 
     def send_mail(self, template_prefix: str, email: str, context: dict[str, Any]) -> None:
-        """Nothing leaves yet: deliveries come with the onboarding models."""
+        """Queue the mail as a Delivery. Addresses that belong to nobody are never written to."""
+        user = context.get("user") or User.objects.filter(email__iexact=email).first()
+        if user is None:
+            return
+        if template_prefix == "account/email/password_reset_key":
+            _queue("password_reset", email, user, {})
+        elif template_prefix in CONFIRMATIONS and "activate_url" in context:
+            _queue("address_confirm", email, user, {"link": on_base_url(str(context["activate_url"]))})
+        elif notice := NOTICES.get(template_prefix):
+            _queue("account_notice", email, user, {"notice": str(notice)})
+
+
+def on_base_url(url: str) -> str:
+    """``url`` at the configured address, whatever host the request named."""
+    parts = urlsplit(url)
+    return f"{settings.BASE_URL}{parts.path}" + (f"?{parts.query}" if parts.query else "")
+
+
+def _queue(template: str, email: str, user: User, context: dict[str, Any]) -> None:
+    language = user.language or get_language() or "en"
+    queue_account_mail(template=template, to_address=email, context=context, language=language, user=user)

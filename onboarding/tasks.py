@@ -5,6 +5,7 @@ from celery import shared_task
 from onboarding.operations import sending
 from onboarding.operations.deliveries import wake_sender
 from onboarding.operations.invitation_sweep import forget_origins, sweep
+from onboarding.operations.report_polling import poll_if_set
 
 
 @shared_task(name="onboarding.tasks.sweep_deliveries", ignore_result=True)  # type: ignore[untyped-decorator]  # celery ships no types
@@ -12,6 +13,12 @@ def sweep_deliveries() -> None:
     """Send mail for a few seconds, and ask to be woken again while more is due."""
     if sending.sweep_deliveries():
         wake_sender()
+
+
+@shared_task(name="onboarding.tasks.poll_mail_reports", ignore_result=True)  # type: ignore[untyped-decorator]  # as above
+def poll_mail_reports() -> None:
+    """Bounces and complaints that lie in the box of the settings."""
+    poll_if_set()
 
 
 @shared_task(name="onboarding.tasks.sweep_invitations", ignore_result=True)  # type: ignore[untyped-decorator]  # as above

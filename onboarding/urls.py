@@ -5,6 +5,7 @@ from django.urls import URLPattern, path
 import fleet.views.paths  # noqa: F401  # registers the converter for site codes
 from onboarding.views import letter, mine, mine_acts, welcome
 from onboarding.views.leaving import leave
+from onboarding.views.mail_hooks import mail_hook
 from onboarding.views.mailbox import mailbox, mailbox_html, mailbox_letter
 
 OWNERS: list[URLPattern] = [
@@ -22,6 +23,7 @@ OWNERS: list[URLPattern] = [
 ]
 MAIL: list[URLPattern] = [
     path("leave/<str:opaque>", leave, name="leave"),
+    path("mail/hooks/<slug:provider>", mail_hook, name="mail_hook"),
     path("mailbox/", mailbox, name="mailbox"),
     path("mailbox/<str:name>/", mailbox_letter, name="mailbox_letter"),
     path("mailbox/<str:name>/html", mailbox_html, name="mailbox_html"),

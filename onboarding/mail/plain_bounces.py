@@ -16,6 +16,12 @@ _DAEMON = re.compile(
     re.IGNORECASE,
 )  # common practice, no source
 _DAEMON_NAME = re.compile(r"mail delivery (sub)?system|mail delivery service|mailer.daemon|postmaster", re.IGNORECASE)
+_SUBJECT = re.compile(
+    r"^\s*(undeliver(ed|able)|returned mail|mail delivery (failed|failure|warning|system|error)|failure notice|"
+    r"delivery (failure|failed|status notification|warning|report|notification)|mail (could not be|not) delivered|"
+    r"non-?delivery|mail (system )?error|mail failure|message (could not be delivered|undeliverable))",
+    re.IGNORECASE,
+)  # common practice, no source
 _PARAGRAPH = re.compile(r"^<([^<>\s@]+@[^<>\s]+)>:?[ \t]*$|^<([^<>\s@]+@[^<>\s]+)>:[ \t]*(.*)$")
 _INTRODUCTIONS = (
     "hi. this is the",  # QSBMF, https://cr.yp.to/proto/qsbmf.txt
@@ -29,6 +35,7 @@ _WARNING = re.compile(
 _REPLY_LINE = re.compile(r"\b([45])\d\d[ -]")
 _ADDRESS = re.compile(r"^[^\s@<>]{1,64}@[^\s@<>]{1,253}$")
 _NEAR = 6
+LONGEST = 100_000
 
 
 def null_return_path(message: Message) -> bool:
@@ -36,8 +43,10 @@ def null_return_path(message: Message) -> bool:
     return str(message.get("Return-Path", "")).strip() == "<>"
 
 
-def from_mail_system(message: Message) -> bool:
-    """Whether the sender calls itself a mail system."""
+def from_mail_system(message: Message, subject: str) -> bool:
+    """Whether the sender calls itself a mail system, or the subject begins as only mail systems begin."""
+    if _SUBJECT.match(subject):
+        return True
     named = str(message.get("From", "")) or str(message.get("Sender", ""))
     if named.strip() == "<>":
         return True
@@ -49,6 +58,7 @@ def from_mail_system(message: Message) -> bool:
 
 def read_plain(message: Message, text: str) -> list[Recipient]:
     """The recipients that a mail system says it could not reach, each once."""
+    text = text[: 2 * LONGEST]
     for reader in (_exim, _qmail_kin, _flufl):
         with contextlib.suppress(Exception):  # odd mail must never stop the intake
             if found := reader(message, text):
@@ -87,6 +97,8 @@ def _flufl(message: Message, text: str) -> list[Recipient]:
     from flufl.bounce import all_failures
 
     logging.getLogger("flufl.bounce").setLevel(logging.CRITICAL)
+    if len(text) > LONGEST:
+        return []  # no mail system writes so much of its own
     delayed, failed = all_failures(message)
     found = [_failed(address, text) for address in _decoded(failed)]
     found += [_recipient(address, "delayed", _reason(address, text)) for address in _decoded(delayed)]

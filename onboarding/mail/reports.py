@@ -70,7 +70,8 @@ def read_report(raw: bytes, *, envelope_to: tuple[str, ...] = ()) -> Report:
 def _read(raw: bytes, digest: str, envelope_to: tuple[str, ...]) -> Report:
     message = email.message_from_bytes(_RENAMED.sub(rb"\1text/x-\2", raw))
     parts = list(_own_parts(message))
-    kind, recipients, outcome = _meaning(message, parts)
+    kind, found, outcome = _meaning(message, parts)
+    recipients = [one.cleaned() for one in found]
     returned = _returned_text(parts)
     tokens = return_tokens(
         [*envelope_to, *(str(value) for name in _TO_HEADERS for value in message.get_all(name, []))]
@@ -86,23 +87,26 @@ def _meaning(message: Message, parts: list[Message]) -> tuple[str, list[Recipien
         kind_of_feedback = dict(read_fields(_text(feedback))).get("feedback-type", "").lower()
         return "feedback", [], [] if kind_of_feedback in _NO_COMPLAINT else ["complained"]
     statuses = [part for part in parts if part.get_content_type() in _STATUS_TYPES]
-    if statuses:
-        recipients = [one for part in statuses for one in read_recipients(_text(part)) if one.action]
+    recipients = [one for part in statuses for one in read_recipients(_text(part)) if one.action]
+    if recipients:
         return "dsn", recipients, [one.outcome for one in recipients]
-    return _in_words(message, parts)
+    kind, told, outcome = _in_words(message, parts)
+    return ("dsn" if statuses else kind), told, outcome
 
 
+_BROKEN = re.compile(r"(?im)^content-type:[ \t]*text/x-(global-)?delivery-status")
 _STATUS_TYPES = frozenset({"text/x-delivery-status", "text/x-global-delivery-status"})
 
 
 def _in_words(message: Message, parts: list[Message]) -> tuple[str, list[Recipient], list[str]]:
-    if message.get_content_type() == "multipart/report" and not message.get("X-Failed-Recipients"):
-        return "other", [], []  # a report that cannot be read, or one about something else
-    automatic = is_auto_reply(message, _subject(message))
-    if from_mail_system(message) or (null_return_path(message) and not automatic):
-        text = "\n".join(_text(part) for part in parts if part.get_content_maintype() == "text")
-        if recipients := read_plain(message, text):
-            return "dsn", recipients, [one.outcome for one in recipients]
+    subject = _subject(message)
+    text = "\n".join(_text(part) for part in parts if part.get_content_maintype() == "text")
+    if _BROKEN.search(text) or message.get_param("report-type") == "disposition-notification":
+        return "other", [], []  # a report whose parts cannot be told apart, or one about something else
+    automatic = is_auto_reply(message, subject)
+    machine = from_mail_system(message, subject) or (null_return_path(message) and not automatic)
+    if machine and (recipients := read_plain(message, text)):
+        return "dsn", recipients, [one.outcome for one in recipients]
     return "auto_reply" if automatic else "other", [], []
 
 

@@ -34,11 +34,33 @@ class Recipient:
             return self.action or "delayed"
         return "bounced_transient" if self._reply_class() == "4" else "bounced_permanent"
 
+    @property
+    def clear_status(self) -> str | None:
+        """The most telling enhanced status: the diagnostic's, where the report itself only says that it failed."""
+        if self.status in (None, "5.0.0"):
+            found = STATUS.search(self.diagnostic or "")
+            return found.group(0) if found else self.status
+        return self.status
+
+    def cleaned(self) -> "Recipient":
+        """The same in characters that a database and a terminal take: no control characters, no lone surrogates."""
+        return Recipient(
+            _clean(self.final_recipient), self.action, self.status, _clean(self.diagnostic),
+            _clean(self.original_recipient),
+        )  # fmt: skip
+
     def _reply_class(self) -> str:
         if self.status:
             return self.status[0]
         found = _code_in(self.diagnostic or "")
         return found.group(1) if found else "5"
+
+
+def _clean(text: str | None) -> str | None:
+    if text is None:
+        return None
+    printable = text.encode("utf-8", "replace").decode("utf-8")
+    return re.sub(r"[\x00-\x1f\x7f-\x9f]+", " ", printable).strip() or None
 
 
 def read_recipients(text: str) -> list[Recipient]:
@@ -114,6 +136,8 @@ def _action(text: str, code: re.Match[str] | None) -> str | None:
     word = re.split(r"[^a-z]", text.strip().lower(), maxsplit=1)[0]
     if word in _ACTIONS:
         return word
+    if word.startswith("fail"):
+        return "failed"
     return {"2": "delivered", "4": "delayed", "5": "failed"}[code.group(1)] if code else None
 
 

@@ -54,12 +54,12 @@ def _leave_url(delivery: Delivery) -> str:
 def _link(delivery: Delivery) -> str:
     if delivery.invitation and delivery.template in WITH_LINK:
         token = mint_link(invitation=delivery.invitation, send_number=delivery.send_number)
-        return f"{settings.BASE_URL}/welcome/{token}"
+        return _page("onboarding:welcome", token)
     if delivery.template == "password_reset" and delivery.user:
         return _password_link(delivery)
     if kept := delivery.context.get("link"):
         return str(kept)
-    return settings.BASE_URL + ("/mine/" if delivery.owner_id else "/")
+    return _page("onboarding:mine") if delivery.owner_id else f"{settings.BASE_URL}/"
 
 
 def _password_link(delivery: Delivery) -> str:

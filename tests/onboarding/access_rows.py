@@ -18,11 +18,17 @@ def _letter(_world: World) -> dict[str, str]:
     return {"name": "0" * 32}
 
 
+def _provider(_world: World) -> dict[str, str]:
+    return {"provider": "mailgun"}
+
+
 MAIL_ROWS: dict[str, Row | list[Row]] = {
     "onboarding:leave": [
         anybody(path=_leave, shared=True, reader=None, why="reads one delivery"),
         anybody(400, path=_leave, shared=True, reader=None, method="post", why="not the POST of RFC 8058"),
     ],
+    # without a provider in the settings there are no hooks
+    "onboarding:mail_hook": anybody(404, path=_provider, reader=None, method="post", why="reads no rows"),
     # outside the demo there is no mailbox
     "onboarding:mailbox": anybody(404, reader=None, why="reads no rows"),
     "onboarding:mailbox_letter": anybody(404, path=_letter, reader=None, why="reads no rows"),
