@@ -29,7 +29,7 @@ check: setup
 	@bash .ci/check
 
 demo: setup
-	@$(PYTHON) manage.py demo $(ARGS)
+	@ROOFTALLY_DATA_DIR=$${ROOFTALLY_DATA_DIR:-var/demo} $(PYTHON) manage.py demo $(ARGS)
 
 serve: setup
 	@$(PYTHON) manage.py serve $(ARGS)

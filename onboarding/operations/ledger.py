@@ -55,7 +55,7 @@ def append(line: Line) -> ConsentEntry:
     at = line.at or timezone.now()
     sealed = seal(line.personal)
     position = head.count + 1
-    canonical = canonical_json(_document(line, company, position, at, commitments(sealed)))
+    canonical = canonical_json(document_of(line, company, position, at, commitments(sealed)))
     entry = ConsentEntry.objects.create(
         entry_id=line.entry_id,
         company=company,
@@ -106,17 +106,19 @@ def _restand(entry: ConsentEntry) -> None:
             "strong": fact_of(entry).strong,
             "entry": entry,
             "at": entry.at,
-            "ends_at": _end(entry),
+            "ends_at": end_of(entry),
         },
     )
 
 
-def _end(entry: ConsentEntry) -> datetime | None:
+def end_of(entry: ConsentEntry) -> datetime | None:
+    """When the yes that an entry gives runs out; None where it does not."""
     months = int(entry.wording.particulars.get("valid_months") or 0) if entry.wording else 0
     return months_later(entry.at, months) if months and entry.state in GRANTING else None
 
 
-def _document(line: Line, company: Company, position: int, at: datetime, committed: dict[str, str]) -> dict[str, Any]:
+def document_of(line: Line, company: Company, position: int, at: datetime, committed: dict[str, str]) -> dict[str, Any]:
+    """What an entry's MAC is computed over."""
     wording = line.wording
     return {
         "schema": SCHEMA_VERSION,

@@ -24,11 +24,12 @@ class Embedded:
     """Web and background work on one bound socket."""
 
     def __init__(self, listener: socket.socket) -> None:
-        self._web = Web(application(), listener)
+        self._listener = listener
         self._jobs = Jobs()
 
     def start(self) -> None:
         """Begin to answer and to work."""
+        self._web = Web(application(), self._listener)
         self._jobs.start()
         self._web.start()
 

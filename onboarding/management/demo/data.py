@@ -1,0 +1,212 @@
+"""Loads Telhado Claro: 3,000 sites with 15,000 devices, and owners in every state an invitation can be in."""
+
+import hashlib
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from random import Random
+
+from allauth.account.models import EmailAddress
+from django.db import transaction
+from django.utils import timezone
+
+from fleet.models import Assignment, Company, HandoverCheck, Member, Site, Stage, Tag, User
+from fleet.search import reindex
+from onboarding.addresses import address_key
+from onboarding.management.demo.people import NO_PASSWORD, OWNER, STAFF, SignIn, make_company
+from onboarding.management.demo.states import PLAN, Plan
+from onboarding.management.synthetic.fleet import Fleet
+from onboarding.models import (
+    Evidence,
+    Invitation,
+    InvitationEvent,
+    InvitationLink,
+    Owner,
+    Ownership,
+    Suppression,
+)
+from onboarding.operations.ledger import Line
+from onboarding.operations.ledger_batch import append_first_words
+from onboarding.queries.wordings import current_wordings
+
+SITES = 3000
+SEED = 7
+ASSIGNED = 40
+REINDEXED_AT_ONCE = 500
+CHECKS = ("Modules and frame", "Insulation measured", "Grid protection tested", "Owner shown how to switch off")
+TAGS = ("Warranty year", "Flat roof", "Key at the neighbour's", "Second meter")
+
+
+def load(sign_ins: dict[str, SignIn], tell: Callable[[str], None]) -> Company:
+    """Load the company; the same every time but for passwords and today's date."""
+    company, members = make_company(sign_ins)
+    Fleet(company, seed=SEED, taken=set()).load(SITES)
+    tell(f"{SITES:,} sites with {SITES * 5:,} devices are registered.")
+    with transaction.atomic():
+        Story(company, members[STAFF[1][1]], sign_ins).tell_all()
+        _around_sites(company, members[STAFF[2][1]])
+    tell("Owners, permissions and invitations are in every state there is.")
+    ids = list(Site.objects.filter(company=company).order_by("pk").values_list("pk", flat=True))
+    for start in range(0, len(ids), REINDEXED_AT_ONCE):
+        reindex(ids[start : start + REINDEXED_AT_ONCE])
+    tell("Every site can be found.")
+    return company
+
+
+class Story:
+    """Gives each owner a past: what they allowed, and how far their invitation came."""
+
+    def __init__(self, company: Company, office: Member, sign_ins: dict[str, SignIn]) -> None:
+        self._company, self._office, self._sign_ins = company, office, sign_ins
+        self._random = Random(SEED)  # noqa: S311  # invented data
+        self._now = timezone.now()
+        self._wordings = {code: current_wordings(company, code) for code in ("pt", "en")}
+        self._lines: list[Line] = []
+        self._invitations: list[tuple[Invitation, Plan, datetime]] = []
+        self._suppressed: list[Owner] = []
+
+    def tell_all(self) -> None:
+        """Write the past of every owner."""
+        ownerships = list(
+            Ownership.objects.filter(company=self._company).select_related("site__company", "owner").order_by("pk")
+        )
+        plans = self._random.choices(PLAN, weights=[plan.weight for plan in PLAN], k=len(ownerships))
+        plans[: len(PLAN)] = PLAN  # each at least once, and the first few sites show them all
+        self._change_owners([each.owner for each in ownerships], plans)
+        for ownership, plan in zip(ownerships, plans, strict=True):
+            self._plan_one(ownership.site, ownership.owner, plan)
+        append_first_words(self._company, self._lines)
+        self._write_invitations()
+        Suppression.objects.bulk_create(
+            Suppression(
+                company=self._company,
+                address=owner.email,
+                address_mac=address_key(self._company.pk, owner.email),
+                reason=Suppression.Reason.BOUNCED,
+            )
+            for owner in self._suppressed
+        )
+
+    def _change_owners(self, owners: list[Owner], plans: list[Plan]) -> None:
+        users = []
+        for owner, plan in zip(owners, plans, strict=True):
+            owner.language = "en" if self._random.random() < 0.15 else "pt"
+            if plan.address is not None:
+                owner.email = plan.address
+            if plan.has_account:
+                owner.user = User(email=owner.email, name=owner.name, password=NO_PASSWORD, language=owner.language)
+                users.append(owner.user)
+        self._name_the_demo_owner(next(owner for owner, plan in zip(owners, plans, strict=True) if plan.has_account))
+        User.objects.bulk_create(users)
+        EmailAddress.objects.bulk_create(
+            EmailAddress(user=user, email=user.email.lower(), primary=True, verified=True) for user in users
+        )
+        Owner.objects.bulk_update(owners, ["language", "email", "user", "name", "kind"], batch_size=200)
+
+    def _name_the_demo_owner(self, owner: Owner) -> None:
+        owner.name, owner.email, _ = OWNER
+        owner.kind, owner.language = Owner.Kind.PERSON, "en"
+        if owner.user is not None:
+            owner.user.name, owner.user.email, owner.user.language = owner.name, owner.email, "en"
+            owner.user.set_password(self._sign_ins[owner.email].password)
+
+    def _plan_one(self, site: Site, owner: Owner, plan: Plan) -> None:
+        at = self._now - timedelta(days=plan.days_ago, minutes=int(self._random.random() * 1400) + 5)
+        for purpose, state in plan.said.items():
+            self._lines.append(self._line(site, owner, purpose, state, Evidence.STAFF_STATEMENT, at))
+        if plan.state:
+            invitation = Invitation(
+                company=self._company,
+                site=site,
+                owner=owner,
+                state=plan.state,
+                held_reason=plan.held_reason,
+                send_number=1 if plan.was_sent else 0,
+                invited_by=self._office,
+                created_at=at,
+                expires_at=at + timedelta(days=30) if plan.was_sent else None,
+                reminders=plan.reminders,
+                sent_at=at + timedelta(minutes=1) if plan.was_sent else None,
+                opened_at=at + timedelta(hours=3) if plan.was_opened else None,
+                accepted_at=at + timedelta(hours=3, minutes=4) if plan.has_account else None,
+                ended_at=at + timedelta(hours=4) if plan.has_ended else None,
+            )
+            self._invitations.append((invitation, plan, at))
+        for purpose, state in plan.confirmed.items():
+            when = at + timedelta(hours=3, minutes=4)
+            self._lines.append(self._line(site, owner, purpose, state, Evidence.OWNER_ONLINE, when))
+        if plan.suppressed:
+            self._suppressed.append(owner)
+
+    def _line(self, site: Site, owner: Owner, purpose: str, state: str, evidence: str, at: datetime) -> Line:
+        online = evidence == Evidence.OWNER_ONLINE
+        return Line(
+            site=site,
+            owner=owner,
+            purpose=purpose,
+            state=state,
+            evidence=evidence,
+            at=at,
+            indicated_by="owner",
+            wording=self._wordings[owner.language].get(purpose),
+            member=None if online else self._office,
+            user=owner.user if online else self._office.user,
+            role="owner" if online else "",
+            on_behalf_of="" if online else str(owner.public_id),
+            personal={"name": owner.name, "address": owner.email},
+        )
+
+    def _write_invitations(self) -> None:
+        Invitation.objects.bulk_create([invitation for invitation, _plan, _at in self._invitations])
+        events, links = [], []
+        for invitation, plan, at in self._invitations:
+            for minutes, what in plan.timeline:
+                events.append(
+                    InvitationEvent(
+                        company=self._company,
+                        invitation=invitation,
+                        what=what,
+                        at=at + timedelta(minutes=minutes),
+                        member=self._office if what in ("queued", "held") else None,
+                        facts={"reason": plan.held_reason} if what == "held" else {},
+                    )
+                )
+            if plan.was_sent:
+                links.append(self._link(invitation, at, plan))
+        InvitationEvent.objects.bulk_create(events)
+        InvitationLink.objects.bulk_create(links)
+
+    def _link(self, invitation: Invitation, at: datetime, plan: Plan) -> InvitationLink:
+        token = f"{self._random.getrandbits(256):064x}"  # nobody holds it: these mails never left
+        return InvitationLink(
+            company=self._company,
+            invitation=invitation,
+            kind=InvitationLink.Kind.MAIL,
+            send_number=1,
+            made_at=at,
+            token_hash=hashlib.sha256(token.encode()).hexdigest(),
+            ended_at=invitation.ended_at if plan.has_ended or plan.has_account else None,
+        )
+
+
+def _around_sites(company: Company, field_member: Member) -> None:
+    """What stands around some sites: assignments, handover checks, tags, planned sites."""
+    sites = list(Site.objects.filter(company=company).order_by("pk")[:ASSIGNED])
+    Assignment.objects.bulk_create(Assignment(company=company, member=field_member, site=site) for site in sites)
+    HandoverCheck.objects.bulk_create(
+        HandoverCheck(
+            company=company,
+            site=site,
+            title=title,
+            finding="done" if (number + order) % 3 else "open",
+            found_by=field_member if (number + order) % 3 else None,
+            found_at=timezone.now() if (number + order) % 3 else None,
+        )
+        for number, site in enumerate(sites)
+        for order, title in enumerate(CHECKS)
+    )
+    tags = Tag.objects.bulk_create(Tag(company=company, name=name) for name in TAGS)
+    through = Site.tags.through
+    through.objects.bulk_create(
+        through(site_id=site.pk, tag_id=tags[number % len(tags)].pk) for number, site in enumerate(sites)
+    )
+    Site.objects.filter(pk__in=[site.pk for site in sites[-6:]]).update(stage=Stage.PLANNED, handed_over_at=None)
