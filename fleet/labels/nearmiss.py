@@ -1,7 +1,8 @@
 """Did you mean: known serials that a typed or plain one may stand for, never chosen for the person.
 
 A serial is folded for comparing: capital letters, no punctuation, no leading zeros, and one letter or digit for all
-that are mistaken for each other on worn labels (O and 0, I, L and 1, S and 5, B and 8, Z and 2; common practice, no source).
+that are mistaken for each other on worn labels (O and 0, I, L and 1, S and 5, B and 8, Z and 2; common practice, no
+source).
 """
 
 from __future__ import annotations

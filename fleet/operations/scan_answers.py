@@ -92,10 +92,11 @@ def device_document(device: Device) -> dict[str, Any]:
     }
 
 
-def candidate_document(actor: Member, device: Device) -> dict[str, Any]:
-    """A device that a reading may mean, and where it stands as far as the actor may know."""
+def candidate_document(actor: Member, device: Device, why: str) -> dict[str, Any]:
+    """A device that a reading may mean, why (a key of nearmiss.WHY), and where it stands if the actor may know."""
     standing = open_placement(device)
     shown = standing.site if standing and may_see(actor, standing.site) else None
     return device_document(device) | {
+        "why": why,
         "site": site_document(shown) if shown else None,
     }

@@ -122,11 +122,11 @@ def _judge_new(
         # The plain code beside a structured one that was scanned already: the same unit, nothing to link.
         return _Verdict(outcome=Outcome.ALREADY_HERE, device=here[0], placement=open_placement(here[0]))
     if not capture.confirmed and (same_serial or _must_confirm(capture, reading)):
-        near = same_serial or near_devices(actor, identity.serial)
+        near = [(device, "same") for device in same_serial] or near_devices(actor, identity.serial)
         return _Verdict(
             outcome=Outcome.CONFIRM,
             reason="same_serial" if same_serial else "plain_reading",
-            candidates=tuple(candidate_document(actor, device) for device in near),
+            candidates=tuple(candidate_document(actor, device, why) for device, why in near),
         )
     device = create_device(actor, reading, identity)
     return _Verdict(
@@ -148,7 +148,7 @@ def _judge_known(
     if device.retired_at is not None:
         return _Verdict(outcome=Outcome.REFUSED, reason="device_retired", device=device)
     if _must_confirm(capture, reading) and not capture.confirmed:
-        candidates = (candidate_document(actor, device),)
+        candidates = (candidate_document(actor, device, "same"),)
         return _Verdict(outcome=Outcome.CONFIRM, reason="plain_reading", candidates=candidates)
     device = _as_read(actor, capture, device, reading, identity)
     return _Verdict(

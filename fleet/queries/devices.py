@@ -2,12 +2,14 @@
 
 from django.db.models import Q, QuerySet
 
-from fleet.labels.nearmiss import folded
+from fleet.labels.nearmiss import keys_within_one_edit, near_misses
 from fleet.labels.reading import Identity
 from fleet.models import Company, Device, Member, Placement, Site
 from fleet.queries.visibility import sees_only_own_sites, visible_sites
 
 MOST_CANDIDATES = 8
+MOST_COMPARED = 200
+LONGEST_TYPED_SERIAL = 64
 
 
 def device_by_identity(company: Company, identity: Identity) -> Device | None:
@@ -31,10 +33,15 @@ def devices_with_serial(member: Member, serial: str) -> QuerySet[Device]:
     return _knowable(member, Device.objects.filter(company_id=member.company_id, serial=serial))
 
 
-def near_devices(member: Member, serial: str) -> list[Device]:
-    """Devices that a typed serial may mean: the same folded form, at most MOST_CANDIDATES."""
-    found = _knowable(member, Device.objects.filter(company_id=member.company_id, serial_folded=folded(serial)))
-    return list(found.select_related("model__maker")[:MOST_CANDIDATES])
+def near_devices(member: Member, serial: str) -> list[tuple[Device, str]]:
+    """Devices that a typed serial may mean, likeliest first, each with why (a key of nearmiss.WHY)."""
+    keys = list(keys_within_one_edit(serial[:LONGEST_TYPED_SERIAL]))
+    found = _knowable(member, Device.objects.filter(company_id=member.company_id, serial_folded__in=keys))
+    devices = list(found.select_related("model__maker")[:MOST_COMPARED])
+    ranked = near_misses(serial, {device.serial for device in devices}, most=MOST_CANDIDATES)
+    return [(device, miss.why) for miss in ranked for device in devices if device.serial == miss.serial][
+        :MOST_CANDIDATES
+    ]
 
 
 def placements_at(site: Site) -> QuerySet[Placement]:

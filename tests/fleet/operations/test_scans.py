@@ -5,7 +5,7 @@ from uuid import uuid4
 import pytest
 from django.utils import timezone
 
-from fleet.models import Assignment, AuditEntry, Device, Outcome, Placement, Role, Scan, Stage
+from fleet.models import Assignment, AuditEntry, Device, LabelForm, Outcome, Placement, Role, Scan, Stage
 from fleet.operations.placements import move_device
 from fleet.operations.scans import RecordMismatch, record_scan
 from fleet.operations.sites import UnknownSite
@@ -128,6 +128,26 @@ def test_a_typed_serial_names_the_look_alikes_and_chooses_none():
     assert answer["outcome"] == "confirm"
     assert [candidate["serial"] for candidate in answer["candidates"]] == ["SNO001"]
     assert answer["candidates"][0]["site"]["code"] == other.written_code
+    assert answer["candidates"][0]["why"] == "alike"
+
+
+def test_a_serial_typed_with_one_wrong_character_names_the_device_it_may_mean():
+    office = make_member()
+    site = make_site(office)
+    record_scan(actor=office, capture=make_capture(make_site(office), f"01{GTIN}21SN77421"))
+    answer = record_scan(actor=office, capture=make_capture(site, "SN77431", format="", source="typed")).document
+    assert [(candidate["serial"], candidate["why"]) for candidate in answer["candidates"]] == [("SN77421", "one_edit")]
+
+
+def test_a_label_form_of_the_companys_own_is_read_and_nobody_elses():
+    office, stranger = make_member(), make_member(make_company("Other"))
+    pattern = r"ZL/(?P<serial>[0-9]{6})/(?P<model>[A-Z]{2})"
+    LabelForm.objects.create(company=office.company, name="Old meters", pattern=pattern)
+    label = {"raw": "ZL/004711/AB", "format": "]C0"}
+    answer = record_scan(actor=office, capture=make_capture(make_site(office), **label)).document
+    assert (answer["outcome"], answer["device"]["serial"]) == ("linked", "004711")
+    foreign = record_scan(actor=stranger, capture=make_capture(make_site(stranger), **label)).document
+    assert foreign["outcome"] == "confirm"
 
 
 def test_the_plain_code_beside_a_structured_one_is_the_same_device():
