@@ -47,6 +47,7 @@ class Device(models.Model):
             models.Index(fields=["company", "serial"], name="device_by_serial"),
             models.Index(fields=["company", "serial_folded"], name="device_by_folded_serial"),
             models.Index(fields=["company", "model"], name="device_by_model"),
+            models.Index(fields=["company", "kind"], name="device_by_kind"),
         ]
 
     def __str__(self) -> str:
@@ -112,7 +113,10 @@ class InstalledFirmware(models.Model):
     recorded_by = models.ForeignKey(Member, null=True, on_delete=models.SET_NULL, related_name="+")
 
     class Meta:
-        indexes = [models.Index(fields=["device", "-seen_at"], name="firmware_latest")]
+        indexes = [
+            models.Index(fields=["device", "-seen_at"], name="firmware_latest"),
+            models.Index(fields=["company", "version"], name="firmware_by_version"),
+        ]
 
     def __str__(self) -> str:
         return self.version

@@ -96,6 +96,8 @@ class Site(models.Model):
         indexes = [
             models.Index(fields=["company", "-id"], name="site_by_company"),
             models.Index(fields=["company", "stage", "-id"], name="site_by_stage"),
+            models.Index(fields=["company", "region", "-id"], name="site_by_region"),
+            models.Index(fields=["company", "installed_on"], name="site_by_day"),
         ]
 
     def __str__(self) -> str:
@@ -222,6 +224,7 @@ class SiteSummary(models.Model):
         indexes = [
             models.Index(fields=["company", "invitation_state", "site"], name="summary_by_invitation"),
             models.Index(fields=["company", "next_move", "site"], name="summary_by_move"),
+            models.Index(fields=["company", "missing_permissions", "site"], name="summary_by_permission"),
         ]
 
     def __str__(self) -> str:

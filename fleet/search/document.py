@@ -17,6 +17,7 @@ from fleet.search.words import Field, Shape, Word
 
 _BREAKS = str.maketrans("\t\n\r\x00", "    ")
 _PAST_MARK = "-"
+_FIELDS = Field.values
 
 Source = Callable[[list[int]], dict[int, list[Word]]]
 
@@ -32,9 +33,14 @@ class Document:
     @classmethod
     def of(cls, words: Iterable[Word]) -> Document:
         """The document that these words make."""
-        distinct = list(dict.fromkeys(words))
+        distinct = sorted(set(words), key=_place)
         present, past = tokens_of(distinct)
         return cls(frozenset(present), frozenset(past), "\n".join(map(_line, distinct)))
+
+
+def _place(word: Word) -> tuple[object, ...]:
+    """The same order however the database gave the rows: what is so now first, then by field."""
+    return (word.past, _FIELDS.index(word.field), word.text, word.shape)
 
 
 def _line(word: Word) -> str:

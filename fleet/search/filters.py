@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 from datetime import date
 from urllib.parse import urlencode
+from uuid import UUID
 
 from django.http import QueryDict
 
@@ -44,7 +45,7 @@ class SiteFilters:
         values: dict[str, object] = {}
         for entry in fields(cls):
             given = [value.strip()[:LONGEST_VALUE] for value in query.getlist(entry.name)[:MOST_VALUES]]
-            given = [value for value in given if value and "\x00" not in value]
+            given = [value for value in given if value and "\x00" not in value and _can_be_meant(entry.name, value)]
             if given:
                 values[entry.name] = _typed(entry.name, given)
         return cls(**values)  # type: ignore[arg-type]  # each value has its field's type by _typed
@@ -62,6 +63,15 @@ class SiteFilters:
 
     def __bool__(self) -> bool:
         return any(getattr(self, entry.name) for entry in fields(self))
+
+
+def _can_be_meant(name: str, value: str) -> bool:
+    if name not in {"model", "assigned"}:
+        return True
+    try:
+        return bool(UUID(value))
+    except ValueError:
+        return False
 
 
 NO_FILTERS = SiteFilters()

@@ -1,15 +1,118 @@
-"""Filters as conditions on sites."""
+"""Filters as conditions on sites, and the values that a company has for them."""
 
 from __future__ import annotations
 
-from django.db.models import QuerySet
+import re
+from itertools import zip_longest
 
-from fleet.models import Member, Site
+from django.db import connection
+from django.db.models import Exists, Model, OuterRef, Q, QuerySet, Subquery
+from django.utils import timezone
+
+from fleet.models import Assignment, InstalledFirmware, Member, Placement, Site, SiteSummary
 from fleet.search.filters import SiteFilters
+
+NONE = "none"
+"""Chooses sites that have no value: no invitation, no next move."""
+MOST_VALUES = 200
 
 
 def narrowed(sites: QuerySet[Site], member: Member, filters: SiteFilters) -> QuerySet[Site]:
     """``sites`` without those that the filters leave out."""
+    conditions = [*_of_site(filters), *_of_summary(member.company_id, filters)]
+    if filters.kind or filters.maker or filters.model or filters.firmware_below:
+        conditions.append(Exists(_fitting_placements(member.company_id, filters)))
+    if filters.assigned:
+        conditions.append(Exists(_assignments(filters.assigned)))
+    if filters.tag:
+        labels = Site.tags.through.objects.filter(site=OuterRef("pk"), tag__name__in=filters.tag)
+        conditions.append(Exists(labels))
+    return sites.filter(*conditions)
+
+
+def values_of(model: type[Model], column: str, company_id: int) -> list[str]:
+    """The distinct values of an indexed column in a company, by jumping along the index; at most ``MOST_VALUES``."""
+    table = model._meta.db_table
+    with connection.cursor() as cursor:
+        cursor.execute(
+            f"WITH RECURSIVE value (it) AS (SELECT min({column}) FROM {table} WHERE company_id = %s "
+            f"UNION ALL SELECT (SELECT min({column}) FROM {table} WHERE company_id = %s AND {column} > value.it) "
+            f"FROM value WHERE value.it IS NOT NULL) SELECT it FROM value WHERE it IS NOT NULL LIMIT {MOST_VALUES}",
+            [company_id, company_id],
+        )
+        return [row[0] for row in cursor.fetchall()]
+
+
+def is_below(version: str, bound: str) -> bool:
+    """Whether a firmware version comes before another: numbers by size, the rest by letters."""
+    for one, other in zip_longest(_parts(version), _parts(bound), fillvalue=(0, 0, "")):
+        if one != other:
+            return one < other
+    return False
+
+
+def _parts(version: str) -> list[tuple[int, int, str]]:
+    found = re.findall(r"\d+|[^\W\d_]+", version.casefold())
+    return [(1, int(part), "") if part.isdigit() else (-1, 0, part) for part in found]
+
+
+def _of_site(filters: SiteFilters) -> list[Q | Exists]:
+    conditions: list[Q | Exists] = []
     if filters.stage:
-        sites = sites.filter(stage__in=filters.stage)
-    return sites
+        conditions.append(Q(stage__in=filters.stage))
+    if filters.region:
+        conditions.append(Q(region__in=filters.region))
+    if filters.installed_from:
+        conditions.append(Q(installed_on__gte=filters.installed_from))
+    if filters.installed_until:
+        conditions.append(Q(installed_on__lte=filters.installed_until))
+    return conditions
+
+
+def _of_summary(company_id: int, filters: SiteFilters) -> list[Q | Exists]:
+    summaries = SiteSummary.objects.filter(site=OuterRef("pk"), company_id=company_id)
+    conditions: list[Q | Exists] = []
+    if filters.invitation:
+        conditions.append(Exists(summaries.filter(invitation_state__in=_or_none(filters.invitation))))
+    if filters.next_move:
+        conditions.append(Exists(summaries.filter(next_move__in=_or_none(filters.next_move))))
+    if filters.missing:
+        conditions.append(Exists(summaries.filter(missing_permissions__in=_combinations(company_id, filters.missing))))
+    return conditions
+
+
+def _combinations(company_id: int, purposes: tuple[str, ...]) -> list[str]:
+    """The values of the column, each some purposes with spaces between, that name one of ``purposes``."""
+    wanted = set(purposes)
+    return [value for value in values_of(SiteSummary, "missing_permissions", company_id) if wanted & set(value.split())]
+
+
+def _or_none(values: tuple[str, ...]) -> list[str]:
+    return ["" if value == NONE else value for value in values]
+
+
+def _fitting_placements(company_id: int, filters: SiteFilters) -> QuerySet[Placement]:
+    placements = Placement.objects.filter(site=OuterRef("pk"), until__isnull=True)
+    if filters.kind:
+        placements = placements.filter(device__kind__in=filters.kind)
+    if filters.model:
+        placements = placements.filter(device__model__public_id__in=filters.model)
+    if filters.maker:
+        names = Q()
+        for name in filters.maker:
+            names |= Q(device__model__maker__name__iexact=name)
+        placements = placements.filter(names)
+    if filters.firmware_below:
+        older = [
+            version
+            for version in values_of(InstalledFirmware, "version", company_id)
+            if is_below(version, filters.firmware_below)
+        ]
+        latest = InstalledFirmware.objects.filter(device=OuterRef("device")).order_by("-seen_at", "-pk")
+        placements = placements.alias(runs=Subquery(latest.values("version")[:1])).filter(runs__in=older)
+    return placements
+
+
+def _assignments(members: tuple[str, ...]) -> QuerySet[Assignment]:
+    running = Q(until__isnull=True) | Q(until__gte=timezone.localdate())
+    return Assignment.objects.filter(running, site=OuterRef("pk"), member__public_id__in=members)

@@ -40,6 +40,14 @@ def find_sites(
     return _page(search, search.of_text(text, offset + limit), offset, limit)
 
 
+def sites_of_text(member: Member, text: str) -> list[int]:
+    """The ids of the first ``DEEPEST`` visible sites that a text means, whatever the filters."""
+    search = Search.by(member, NO_FILTERS)
+    pasted = read_pasted(member.company, text)
+    outcome = search.of_text(text, DEEPEST) if pasted is None else search.of_label(pasted.terms, DEEPEST)
+    return [hit.site_id for hit in outcome.hits.found[:DEEPEST]]
+
+
 @dataclass(frozen=True, slots=True)
 class Outcome:
     """What was found, by which terms."""

@@ -12,6 +12,7 @@ from itertools import groupby
 from fleet.search.fold import fold, pieces, skeleton
 from fleet.search.tokens import (
     LONGEST_TOKEN,
+    SHORTEST_CODE,
     SHORTEST_SUFFIX,
     SUFFIX,
     backwards,
@@ -21,7 +22,6 @@ from fleet.search.tokens import (
 
 LONGEST_TEXT = 200
 MOST_GROUPS = 12
-SHORTEST_CODE = 3
 SHORTEST_JOINED = 4
 
 

@@ -19,6 +19,7 @@ EDITION = 1
 
 PAST = "!"
 LONGEST_TOKEN = 64
+SHORTEST_CODE = 3
 SUFFIX = 8
 SHORTEST_SUFFIX = 4
 SHORTEST_CORRECTED = 3
@@ -105,7 +106,8 @@ def _of_numbered(text: str) -> Iterator[str]:
     yield from _of_words(text)
     parts = pieces(text)
     for at in range(len(parts)):
-        yield "s" + skeleton("".join(parts[at:]))
+        if len(together := "".join(parts[at:])) >= SHORTEST_CODE:
+            yield "s" + skeleton(together)
 
 
 def _of_serial(text: str) -> Iterator[str]:

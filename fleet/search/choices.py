@@ -1,0 +1,170 @@
+"""How many sites each choice of a filter would leave, counted up to a cap."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from functools import partial
+
+from django.db.models import Model, QuerySet
+from django.db.models.functions import Lower
+
+from fleet.models import Assignment, DeviceModel, Kind, Maker, Member, Placement, Site, SiteSummary, Stage, Tag
+from fleet.queries.visibility import sees_only_own_sites, visible_sites
+from fleet.search.filters import NO_FILTERS, SiteFilters
+from fleet.search.narrowing import NONE, narrowed, values_of
+from fleet.search.query import sites_of_text
+
+LOOKED_AT = 1200
+"""Rows that are looked at for one choice; where there are more, the count is a lower bound."""
+MOST_CHOICES = 30
+MOST_OWN_SITES = 5000
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One value of a filter. ``capped``: at least ``count`` sites have it."""
+
+    value: str
+    label: str
+    count: int
+    capped: bool
+    chosen: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _Facet:
+    """A filter whose choices are counted: its values, and the ids of the sites that have one."""
+
+    name: str
+    values: Callable[[Member], Iterable[tuple[str, str]]]
+    sites: Callable[[Member, str], QuerySet[Model, int]]
+
+
+def count_choices(*, member: Member, text: str = "", filters: SiteFilters = NO_FILTERS) -> dict[str, list[Choice]]:
+    """For each filter its choices, with the number of sites that the text and all *other* filters leave.
+
+    Only sites that the member may see are counted; for narrowed field members so are the choices themselves.
+    """
+    found = _looked_at(member, text)
+    counted: dict[str, list[Choice]] = {}
+    for facet in _FACETS:
+        others = replace(filters, **{facet.name: ()})  # type: ignore[arg-type]  # each facet is a tuple
+        base = narrowed(visible_sites(member), member, others) if others else None
+        chosen = getattr(filters, facet.name)
+        choices = [
+            _count(facet, member, value, label, base, found, value in chosen) for value, label in facet.values(member)
+        ]
+        counted[facet.name] = [choice for choice in choices if choice.count or choice.chosen]
+    return counted
+
+
+def _looked_at(member: Member, text: str) -> list[int] | None:
+    """The sites among which to count, or None for all of the company."""
+    if text.strip():
+        return sites_of_text(member, text)
+    if sees_only_own_sites(member):  # a bound on rows of the company would tell of sites that are hidden
+        return list(visible_sites(member).order_by("-pk").values_list("pk", flat=True)[:MOST_OWN_SITES])
+    return None
+
+
+def _count(
+    facet: _Facet, member: Member, value: str, label: str, base: QuerySet[Site] | None, found: list[int] | None,
+    chosen: bool,
+) -> Choice:  # fmt: skip
+    ids = facet.sites(member, value)
+    if found is not None:
+        key = "pk" if ids.model is Site else "site"
+        looked_at = set(ids.filter(**{f"{key}__in": found}))
+        capped = False
+    else:
+        rows = list(ids[: LOOKED_AT + 1])
+        looked_at, capped = set(rows[:LOOKED_AT]), len(rows) > LOOKED_AT
+    if base is not None:
+        looked_at = set(base.filter(pk__in=looked_at).order_by().values_list("pk", flat=True))
+    return Choice(value, label, len(looked_at), capped, chosen)
+
+
+def _site_column(column: str, member: Member, value: str) -> QuerySet[Site, int]:
+    return Site.objects.filter(company_id=member.company_id, **{column: value}).values_list("pk", flat=True)
+
+
+def _summary_column(column: str, member: Member, value: str) -> QuerySet[SiteSummary, int]:
+    stored = "" if value == NONE else value
+    return SiteSummary.objects.filter(company_id=member.company_id, **{column: stored}).values_list("site", flat=True)
+
+
+def _missing(member: Member, value: str) -> QuerySet[SiteSummary, int]:
+    combinations = values_of(SiteSummary, "missing_permissions", member.company_id)
+    fitting = [combination for combination in combinations if value in combination.split()]
+    return SiteSummary.objects.filter(company_id=member.company_id, missing_permissions__in=fitting).values_list(
+        "site", flat=True
+    )
+
+
+def _placed(condition: str, member: Member, value: str) -> QuerySet[Placement, int]:
+    return Placement.objects.filter(
+        device__company_id=member.company_id, until__isnull=True, **{condition: value}
+    ).values_list("site", flat=True)
+
+
+def _tagged(member: Member, value: str) -> QuerySet[Model, int]:
+    through: type[Model] = Site.tags.through
+    return through._default_manager.filter(tag__company_id=member.company_id, tag__name=value).values_list(
+        "site", flat=True
+    )
+
+
+def _assigned(member: Member, value: str) -> QuerySet[Assignment, int]:
+    return Assignment.objects.filter(member__public_id=value, company_id=member.company_id).values_list(
+        "site", flat=True
+    )
+
+
+def _column_values(model: type[Model], column: str, member: Member) -> list[tuple[str, str]]:
+    return [(value or NONE, value) for value in values_of(model, column, member.company_id)[:MOST_CHOICES]]
+
+
+def _purposes(member: Member) -> list[tuple[str, str]]:
+    combinations = values_of(SiteSummary, "missing_permissions", member.company_id)
+    return [(each, each) for each in sorted({word for combination in combinations for word in combination.split()})]
+
+
+def _makers(member: Member) -> list[tuple[str, str]]:
+    names = Maker.objects.filter(company_id=member.company_id).order_by(Lower("name")).values_list("name", flat=True)
+    return [(name, name) for name in names[:MOST_CHOICES]]
+
+
+def _models(member: Member) -> list[tuple[str, str]]:
+    models = DeviceModel.objects.filter(company_id=member.company_id).select_related("maker")
+    models = models.order_by(Lower("maker__name"), Lower("name"))[:MOST_CHOICES]
+    return [(str(model.public_id), f"{model.maker.name} {model.name}") for model in models]
+
+
+def _tags(member: Member) -> list[tuple[str, str]]:
+    names = Tag.objects.filter(company_id=member.company_id).order_by(Lower("name")).values_list("name", flat=True)
+    return [(name, name) for name in names[:MOST_CHOICES]]
+
+
+def _members(member: Member) -> list[tuple[str, str]]:
+    people = Member.objects.filter(company_id=member.company_id, active=True, assignments__isnull=False).distinct()
+    people = people.select_related("user").order_by("pk")[:MOST_CHOICES]
+    return [(str(person.public_id), person.user.get_full_name()) for person in people]
+
+
+_FACETS = (
+    _Facet("stage", lambda _member: [(str(v), str(w)) for v, w in Stage.choices], partial(_site_column, "stage")),
+    _Facet(
+        "invitation",
+        partial(_column_values, SiteSummary, "invitation_state"),
+        partial(_summary_column, "invitation_state"),
+    ),
+    _Facet("missing", _purposes, _missing),
+    _Facet("next_move", partial(_column_values, SiteSummary, "next_move"), partial(_summary_column, "next_move")),
+    _Facet("kind", lambda _member: [(str(v), str(w)) for v, w in Kind.choices], partial(_placed, "device__kind")),
+    _Facet("maker", _makers, partial(_placed, "device__model__maker__name")),
+    _Facet("model", _models, partial(_placed, "device__model__public_id")),
+    _Facet("region", partial(_column_values, Site, "region"), partial(_site_column, "region")),
+    _Facet("assigned", _members, _assigned),
+    _Facet("tag", _tags, _tagged),
+)
