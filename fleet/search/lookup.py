@@ -226,7 +226,7 @@ def _ranked(term: Term, per_range: list[list[tuple[str, int]]]) -> list[Hit]:
     for each, rows in zip(term.ranges, per_range, strict=True):
         for token, site_id in rows:
             past = token.endswith(PAST)
-            kind = 2 if each.start[0] == "r" else 0 if token.rstrip(PAST) == each.start else 1
+            kind = 2 if each.start.startswith("r") else 0 if token.rstrip(PAST) == each.start else 1
             hit = Hit(site_id, 2 * kind + past, past)
             if site_id not in best or hit.tier < best[site_id].tier:
                 best[site_id] = hit
@@ -261,7 +261,7 @@ def _exactness(terms: Sequence[Term]) -> tuple[str, list[Any]]:
     contains = backend().contains("d.tokens")
     parts, params = [], []
     for term in terms:
-        starts = [each.start for each in term.ranges if each.start[0] != "r"]
+        starts = [each.start for each in term.ranges if not each.start.startswith("r")]
         parts.append(f"CASE WHEN {' OR '.join([contains] * len(starts))} THEN 1 ELSE 0 END")
         params += [f"\n{start}\n" for start in starts]
     return f"({' + '.join(parts)})", params
