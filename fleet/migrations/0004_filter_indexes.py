@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('fleet', '0002_search_index'),
+        ('fleet', '0003_field_records'),
     ]
 
     operations = [
