@@ -3,7 +3,17 @@
 from django.urls import URLPattern, path
 
 import fleet.views.paths  # noqa: F401  # registers the converter for site codes
-from onboarding.views import letter, mine, mine_acts, welcome
+from onboarding.views import (
+    invitations,
+    letter,
+    mine,
+    mine_acts,
+    site_consents,
+    site_owners,
+    suppressions,
+    welcome,
+    wordings,
+)
 from onboarding.views.leaving import leave
 from onboarding.views.mail_hooks import mail_hook
 from onboarding.views.mailbox import mailbox, mailbox_html, mailbox_letter
@@ -28,5 +38,26 @@ MAIL: list[URLPattern] = [
     path("mailbox/<str:name>/", mailbox_letter, name="mailbox_letter"),
     path("mailbox/<str:name>/html", mailbox_html, name="mailbox_html"),
 ]
+STAFF: list[URLPattern] = [
+    path("sites/<site_code:code>/owners/new", site_owners.new_owner, name="new_owner"),
+    path("sites/<site_code:code>/owners/<uuid:owner_id>/", site_owners.change_owner, name="change_owner"),
+    path("sites/<site_code:code>/owners/<uuid:owner_id>/attach", site_owners.attach, name="attach_owner"),
+    path("sites/<site_code:code>/owners/<uuid:owner_id>/end", site_owners.end, name="end_ownership"),
+    path("sites/<site_code:code>/owners/<uuid:owner_id>/invite", site_owners.invite, name="invite"),
+    path("sites/<site_code:code>/owners/<uuid:owner_id>/letter", site_owners.letter, name="print_letter"),
+    path("sites/<site_code:code>/owners/<uuid:owner_id>/consents", site_consents.record, name="record_consent"),
+    path("invitations/", invitations.invitations, name="invitations"),
+    path("invitations/several", invitations.act_on_several, name="act_on_invitations"),
+    path("invitations/ready/", invitations.ready, name="ready"),
+    path("invitations/ready/invite", invitations.invite_several, name="invite_several"),
+    path("invitations/sending/", invitations.sending, name="sending"),
+    path("invitations/addresses/", suppressions.suppressions, name="suppressions"),
+    path("invitations/addresses/<uuid:public_id>/lift", suppressions.lift, name="lift_suppression"),
+    path("invitations/<uuid:public_id>/", invitations.invitation, name="invitation"),
+    path("invitations/<uuid:public_id>/act", invitations.act_on_one, name="act_on_invitation"),
+    path("deliveries/<uuid:public_id>/settle", invitations.settle, name="settle"),
+    path("wordings/", wordings.wordings, name="wordings"),
+    path("wordings/<str:purpose>/<str:language>/", wordings.wording, name="wording"),
+]
 app_name = "onboarding"
-urlpatterns: list[URLPattern] = [*OWNERS, *MAIL]
+urlpatterns: list[URLPattern] = [*OWNERS, *STAFF, *MAIL]

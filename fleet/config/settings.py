@@ -228,8 +228,8 @@ CACHES = {
 # --- what other packages hand to the register, by dotted name ---------------------------------------------------------
 SEARCH_SOURCES = ["fleet.search.document.register_words", "onboarding.search_words.owner_words"]
 SUMMARY_SOURCES = ["onboarding.summaries.onboarding_facts"]
-SITE_PANELS: list[str] = []
-TODAY_SOURCES: list[str] = []
+SITE_PANELS = ["onboarding.views.panels.site_panels"]
+TODAY_SOURCES = ["onboarding.queries.today.stuck"]
 COMPANY_SEEDERS = ["onboarding.operations.wordings.seed_wordings", "fleet.operations.catalogue.seed_catalogue"]
 DATABASE_GUARDS = [
     "fleet.guards.append_only_tables",
@@ -238,7 +238,9 @@ DATABASE_GUARDS = [
     "onboarding.guards.append_only_tables",
     "onboarding.guards.search_marks",
 ]
-STAFF_PAGES: list[tuple[str, str]] = []  # further links across the top of staff pages: (URL name, lazy word)
+STAFF_PAGES = [
+    ("onboarding:invitations", _("Invitations"))
+]  # further links across the top of staff pages: (URL name, lazy word)
 OWN_PAGES: list[tuple[str, str]] = []  # further links under a person's name
 ACT_WORDS: list[str] = []  # dotted dicts: audited act -> lazy word, for a site's timeline
 OWNERS_HOME = "/mine/"

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 
+from django.conf import settings
 from django.db.models import QuerySet
 
 from fleet.models import Company, Member
@@ -12,15 +13,27 @@ FALLBACK_LANGUAGE = "en"
 
 def current_wordings(company: Company, language: str) -> dict[str, Wording]:
     """The newest wording of each purpose, ``{purpose: wording}``, in ``language``, else its base, else English."""
-    newest: dict[tuple[str, str], Wording] = {}
-    for wording in Wording.objects.filter(company=company).order_by("version"):
-        newest[wording.purpose, wording.language] = wording
+    newest = newest_wordings(company)
     found = {}
     for purpose in Purpose.values:
         chosen = _in_language(purpose, language, newest)
         if chosen is not None:
             found[purpose] = chosen
     return found
+
+
+def newest_wordings(company: Company) -> dict[tuple[str, str], Wording]:
+    """The newest version of each wording, ``{(purpose, language): wording}``."""
+    return {
+        (wording.purpose, wording.language): wording
+        for wording in Wording.objects.filter(company=company).order_by("version")
+    }
+
+
+def languages_offered(company: Company) -> list[tuple[str, str]]:
+    """The languages that the company writes wordings in: ``[(code, name)]``; by its policy, else all of the house."""
+    chosen = set(company.policy.languages or [])
+    return [(code, str(name)) for code, name in settings.LANGUAGES if not chosen or code in chosen]
 
 
 def current_wording(company: Company, purpose: str, language: str) -> Wording | None:

@@ -6,6 +6,7 @@ from onboarding.mail.return_path import leave_opaque
 from tests import rows
 from tests.access_table import Row, anybody
 from tests.onboarding.owner_rows import OWNER_ROWS
+from tests.onboarding.staff_rows import STAFF_ROWS
 from tests.world import World
 
 
@@ -34,4 +35,4 @@ MAIL_ROWS: dict[str, Row | list[Row]] = {
     "onboarding:mailbox_letter": anybody(404, path=_letter, reader=None, why="reads no rows"),
     "onboarding:mailbox_html": anybody(404, path=_letter, reader=None, why="reads no rows"),
 }
-ROWS = OWNER_ROWS | MAIL_ROWS
+ROWS = OWNER_ROWS | STAFF_ROWS | MAIL_ROWS

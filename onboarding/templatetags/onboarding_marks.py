@@ -1,0 +1,36 @@
+"""Template tags of onboarding: the states of invitations, mails and permissions."""
+
+from typing import Any
+
+from django import template
+from django.utils.translation import gettext as _
+
+from onboarding.models import Delivery, Invitation
+from onboarding.queries.consents import Permission
+from onboarding.views.marks import DELIVERY_SHAPES, INVITATION_SHAPES
+
+register = template.Library()
+
+
+@register.inclusion_tag("components/state.html")
+def invitation_state(invitation: Invitation) -> dict[str, Any]:
+    """The mark of an invitation's state."""
+    return {"shape": INVITATION_SHAPES[invitation.state], "word": invitation.get_state_display()}
+
+
+@register.inclusion_tag("components/state.html")
+def delivery_state(delivery: Delivery) -> dict[str, Any]:
+    """The mark of a mail's state."""
+    return {"shape": DELIVERY_SHAPES[delivery.state], "word": delivery.get_state_display()}
+
+
+@register.inclusion_tag("components/state.html")
+def permission_state(permission: Permission) -> dict[str, Any]:
+    """The mark of a permission: strong, reported, refused or not asked."""
+    if permission.strong:
+        return {"shape": "done", "word": _("Allowed")}
+    if permission.reported:
+        return {"shape": "needs", "word": _("Reported by staff")}
+    if permission.standing is None or permission.standing.state == "requested":
+        return {"shape": "open", "word": _("Not answered")}
+    return {"shape": "ended", "word": permission.standing.get_state_display()}

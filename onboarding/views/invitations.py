@@ -1,0 +1,213 @@
+"""The staff's lists of invitations, one invitation's timeline, and acts on one or several."""
+
+from collections.abc import Callable
+from functools import partial
+from uuid import UUID
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+from django.views.decorators.http import require_POST, require_safe
+
+from fleet.models import Member
+from fleet.operations.refusals import ActRefused
+from fleet.views.staff import administrators_page, one_act, staff_page
+from onboarding.models import Delivery, Invitation, Ownership
+from onboarding.operations.invitations import (
+    MOST_REMINDERS,
+    cancel_invitation,
+    queue_invitation,
+    remind,
+    resend_invitation,
+)
+from onboarding.operations.settling import settle_unknown
+from onboarding.queries.invitation_list import (
+    A_PAGE,
+    BY_NAME,
+    FREEING,
+    SHOWS,
+    counts,
+    ready_to_invite,
+    shown,
+    visible_invitations,
+)
+from onboarding.queries.sending_picture import sending_picture
+from onboarding.queries.timeline import mails, timeline, waits_for
+from onboarding.views.site_owners import site_part
+
+MOST_AT_ONCE = 200
+ACTS: dict[str, Callable[[Member, Invitation], object]] = {
+    "remind": lambda actor, invitation: remind(actor=actor, invitation=invitation),
+    "resend": lambda actor, invitation: resend_invitation(actor=actor, invitation=invitation),
+    "cancel": lambda actor, invitation: cancel_invitation(actor=actor, invitation=invitation),
+}
+
+
+@require_safe
+@staff_page
+def invitations(request: HttpRequest, member: Member) -> HttpResponse:
+    """One list by state, newest first, with the counts of all of them."""
+    show = BY_NAME.get(request.GET.get("show", ""), BY_NAME["held"])
+    before = _number(request.GET.get("before", ""))
+    rows = shown(member, show)
+    page = list((rows.filter(id__lt=before) if before else rows)[: A_PAGE + 1])
+    numbers = counts(member)
+    here = f"{reverse('onboarding:invitations')}?show={show.name}"
+    return render(
+        request,
+        "onboarding/staff/invitations.html",
+        {
+            "show": show,
+            "lists": [{"show": each, "number": numbers[each.name]} for each in SHOWS],
+            "ready": ready_to_invite(member).count(),
+            "rows": [(row, FREEING.get(row.held_reason)) for row in page[:A_PAGE]],
+            "newer_url": here if before else "",
+            "older_url": f"{here}&before={page[A_PAGE - 1].id}" if len(page) > A_PAGE else "",
+        },
+    )
+
+
+@require_safe
+@staff_page
+def ready(request: HttpRequest, member: Member) -> HttpResponse:
+    """Owners who may be written to and were not invited yet."""
+    rows = list(ready_to_invite(member)[:MOST_AT_ONCE])
+    return render(request, "onboarding/staff/ready.html", {"rows": rows, "most": MOST_AT_ONCE})
+
+
+@require_POST
+@staff_page
+def invite_several(request: HttpRequest, member: Member) -> HttpResponse:
+    """Invite the chosen owners, each on its own: what is refused for one does not stop the others."""
+    chosen = [_number(text) for text in request.POST.getlist("ownership")][:MOST_AT_ONCE]
+    found = ready_to_invite(member).filter(pk__in=[each for each in chosen if each])
+    done = [_tried(partial(_invite, member, each)) for each in found.select_related("site__company__policy")]
+    _say(request, done)
+    return HttpResponseRedirect(reverse("onboarding:ready"))
+
+
+@require_POST
+@staff_page
+def act_on_several(request: HttpRequest, member: Member) -> HttpResponse:
+    """Remind, send again or cancel the chosen invitations, each on its own."""
+    act = ACTS.get(request.POST.get("act", ""))
+    if act is None:
+        raise Http404
+    chosen = _uuids(request.POST.getlist("invitation"))[:MOST_AT_ONCE]
+    found = visible_invitations(member).filter(public_id__in=chosen)
+    _say(request, [_tried(partial(act, member, each)) for each in found])
+    show = request.POST.get("show", "")
+    return HttpResponseRedirect(f"{reverse('onboarding:invitations')}?show={show if show in BY_NAME else 'held'}")
+
+
+@require_safe
+@staff_page
+def invitation(request: HttpRequest, member: Member, public_id: UUID) -> HttpResponse:
+    """One invitation: where it stands, whose move it is, and everything that happened."""
+    found = _found(member, public_id)
+    return render(
+        request,
+        "onboarding/staff/invitation.html",
+        {
+            "invitation": found,
+            "site": found.site,
+            "owner": found.owner,
+            "lines": timeline(found),
+            "mails": [(each, waits_for(each)) for each in mails(found)],
+            "freeing": FREEING.get(found.held_reason),
+            "freeing_url": site_part(found.site, "permissions"),
+            "may_remind": found.state in ("sent", "opened") and found.reminders < MOST_REMINDERS,
+            "may_resend": found.state in ("queued", "sent", "opened", "bounced", "failed", "expired"),
+            "may_cancel": found.state in ("draft", "held", "queued", "sent", "opened"),
+        },
+    )
+
+
+@require_POST
+@staff_page
+def act_on_one(request: HttpRequest, member: Member, public_id: UUID) -> HttpResponse:
+    """Remind, send again or cancel."""
+    found, name = _found(member, public_id), request.POST.get("act", "")
+    if name not in ACTS:
+        raise Http404
+    done = {
+        "remind": _("A reminder is in line."),
+        "resend": _("It is sent again with a new link; earlier links are dead."),
+        "cancel": _("The invitation is called off; its links are dead."),
+    }
+    then = request.POST.get("then", "")
+    at_site = site_part(found.site, "owners")
+    page = reverse("onboarding:invitation", args=[public_id])
+    return one_act(
+        request, lambda: ACTS[name](member, found), done=done[name], then=at_site if then == "site" else page
+    )
+
+
+@require_POST
+@administrators_page
+def settle(request: HttpRequest, member: Member, public_id: UUID) -> HttpResponse:
+    """An administrator says whether a mail of unknown fate arrived."""
+    delivery = (
+        Delivery.objects.filter(company_id=member.company_id, public_id=public_id, invitation__isnull=False)
+        .select_related("invitation")
+        .first()
+    )
+    if delivery is None or delivery.invitation is None or request.POST.get("arrived") not in ("yes", "no"):
+        raise Http404
+    return one_act(
+        request,
+        lambda: settle_unknown(actor=member, delivery=delivery, arrived=request.POST["arrived"] == "yes"),
+        done=_("Settled."),
+        then=reverse("onboarding:invitation", args=[delivery.invitation.public_id]),
+    )
+
+
+@require_safe
+@staff_page
+def sending(request: HttpRequest, member: Member) -> HttpResponse:
+    """What the company's sending looked like over the last 30 days."""
+    return render(request, "onboarding/staff/sending.html", {"picture": sending_picture(member)})
+
+
+def _invite(member: Member, ownership: Ownership) -> None:
+    queue_invitation(actor=member, site=ownership.site, owner=ownership.owner)
+
+
+def _tried(act: Callable[[], object]) -> str:
+    """Empty when it was done, else the sentence of the refusal."""
+    try:
+        act()
+    except ActRefused as refusal:
+        return str(refusal.sentence)
+    return ""
+
+
+def _say(request: HttpRequest, outcomes: list[str]) -> None:
+    done = outcomes.count("")
+    messages.success(request, ngettext("Done for %(n)d.", "Done for %(n)d.", done) % {"n": done})
+    for sentence in sorted({each for each in outcomes if each}):
+        messages.warning(request, _("Not done for %(n)d: %(why)s") % {"n": outcomes.count(sentence), "why": sentence})
+
+
+def _found(member: Member, public_id: UUID) -> Invitation:
+    found = visible_invitations(member).select_related("company__policy").filter(public_id=public_id).first()
+    if found is None:
+        raise Http404
+    return found
+
+
+def _number(text: str) -> int:
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 19 else 0
+
+
+def _uuids(texts: list[str]) -> list[UUID]:
+    found = []
+    for text in texts:
+        try:
+            found.append(UUID(text))
+        except ValueError:
+            continue
+    return found
