@@ -200,11 +200,15 @@ def _refuse_doubles(elements: Sequence[Element]) -> None:
 
 def _agree(one: Element, other: Element) -> bool:
     """``25SLEXYZ0001`` and ``S0001`` name the same thing, one in full and one for short."""
+    if {one.identifier, other.identifier} == {"1P", "25P"}:
+        return True
     longer, shorter = sorted((one.value, other.value), key=len, reverse=True)
     return longer.endswith(shorter) or {one.identifier, other.identifier} <= {"12V", "17V", "18V", "25V"}
 
 
 def _says_less(element: Element, facts: dict[str, Any]) -> bool:
+    if element.fact == "part_number":
+        return element.identifier == "25P"
     return len(str(_fact_value(element))) <= len(str(facts[element.fact]))
 
 

@@ -16,8 +16,9 @@ from fleet.labels.merge import Code, merge
 from fleet.labels.payload import GS, GS1_CARRIERS, GTIN_CARRIERS, OTHER_INDUSTRIES, Payload, prepare
 from fleet.labels.reading import DecodeOptions, Element, Reading, Refusal, Refused
 from fleet.labels.taught import read_taught
-from fleet.labels.urls import has_unsafe_scheme
+from fleet.labels.urls import has_unsafe_scheme, is_broken_link
 
+_COMMON_BESIDE_GTIN = ("10", "11", "17", "21", "240")
 _UNMARKED_ELEMENTS = re.compile(r"(?:01|03)[0-9]{14}|8006[0-9]{18}")
 
 
@@ -69,6 +70,8 @@ def _read(text: str, options: DecodeOptions) -> Reading:
     if text.startswith(iso15434.HEADER):
         _refuse_non_ascii(text)
         return iso15434.decode_message(text, options.today)
+    if iso15434.HEADER in text and GS in text:
+        raise Refused("bad_envelope", text.index(iso15434.HEADER))
     if family_of(text):
         raise Refused("not_an_identifier")
     if epc.is_urn(text):
@@ -77,6 +80,8 @@ def _read(text: str, options: DecodeOptions) -> Reading:
         return links.decode_link(text, options)
     if has_unsafe_scheme(text):
         raise Refused("unsafe_url", 0)
+    if is_broken_link(text):
+        raise Refused("bad_structure", 0)
     return _read_text(text, options)
 
 
@@ -115,10 +120,7 @@ def _unmarked_elements(text: str, options: DecodeOptions) -> Reading | None:
 
 def _is_broken_element_string(text: str, refused: Refused) -> bool:
     """Whether a text is an element string with a fault rather than a serial that only starts like one."""
-    rest = text[16:]
-    return refused.reason in {"bad_check_digit", "bad_length", "bad_char"} and rest.startswith(
-        ("21", "10", "11", "240")
-    )
+    return refused.reason not in {"unknown_ai", "missing_key"} and text[16:].startswith(_COMMON_BESIDE_GTIN)
 
 
 def _with_guess(reading: Reading, payload: Payload) -> Reading:

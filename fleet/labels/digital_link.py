@@ -55,11 +55,10 @@ def split_digital_link(link: Link, today: dt.date) -> Elements | None:
         _refuse_what_was_meant_for_one(segments)
         return None
     elements = Elements()
+    _check_path([code for code, _ in _pairs(segments[start:])])
     for (code, position), value in _pairs(segments[start:]):
-        _refuse_old_name(code, position)
         elements.found.append(_element(code, value[0], position, value[1], today, in_query=False))
     path = [element.identifier for element in elements.found]
-    _check_order(elements.found)
     for pair in query_pairs(link):
         if pair.key.isascii() and pair.key.isdigit():
             elements.found.append(_attribute(pair.key, pair.value, pair.position, path, elements, today))
@@ -102,11 +101,26 @@ def _could_be_key_value(value: str) -> bool:
     return len(value) >= 4 and value[:4].isascii() and value[:4].isdigit()
 
 
-def _refuse_old_name(code: str, position: int) -> None:
+def _check_path(codes: list[Segment]) -> None:
+    """Only qualifiers of the key may follow it, each once and in their order."""
+    key, *qualifiers = (code for code, _ in codes)
+    allowed = DIGITAL_LINK_KEYS[key]
+    for place, (code, position) in enumerate(codes[1:]):
+        _check_qualifier(code, position, allowed)
+        if code in qualifiers[:place]:
+            raise Refused("duplicate", position, code)
+    if not any(_in_order(qualifiers, sequence) for sequence in allowed):
+        same_sequence = any(set(qualifiers) <= set(sequence) for sequence in allowed)
+        raise Refused("ai_order" if same_sequence else "bad_structure", codes[-1][1], qualifiers[-1])
+
+
+def _check_qualifier(code: str, position: int, allowed: tuple[tuple[str, ...], ...]) -> None:
     if code.lower() in _OLD_QUALIFIERS:
         raise Refused("deprecated_alpha_key", position)
-    if not (code.isascii() and code.isdigit()):
-        raise Refused("bad_structure", position)
+    if code.isascii() and code.isdigit() and code not in APPLICATION_IDENTIFIERS:
+        raise Refused("unknown_ai", position, code)
+    if not any(code in sequence for sequence in allowed):
+        raise Refused("bad_structure", position, code)
 
 
 def _element(code: str, value: str, position: int, value_position: int, today: dt.date, *, in_query: bool) -> Element:
@@ -118,19 +132,6 @@ def _element(code: str, value: str, position: int, value_position: int, today: d
     decoded = percent_decoded(value, value_position, plus_is_space=in_query)
     check_value(identifier, decoded, value_position, today)
     return Element(code, identifier.title, decoded, position)
-
-
-def _check_order(found: list[Element]) -> None:
-    key, *qualifiers = (element.identifier for element in found)
-    allowed = DIGITAL_LINK_KEYS[key]
-    for element, code in zip(found[1:], qualifiers, strict=True):
-        if not any(code in sequence for sequence in allowed):
-            raise Refused("bad_structure", element.position, code)
-        if qualifiers.count(code) > 1:
-            raise Refused("duplicate", element.position, code)
-    if not any(_in_order(qualifiers, sequence) for sequence in allowed):
-        same_sequence = any(set(qualifiers) <= set(sequence) for sequence in allowed)
-        raise Refused("ai_order" if same_sequence else "bad_structure", found[-1].position, qualifiers[-1])
 
 
 def _in_order(qualifiers: list[str], sequence: tuple[str, ...]) -> bool:

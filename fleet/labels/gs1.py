@@ -76,6 +76,8 @@ def identifier_at(text: str, position: int, offset: int = 0) -> ApplicationIdent
 def _after_leading_separator(text: str, elements: Elements) -> int:
     """Some scanners send the leading FNC1 as a separator; one is harmless."""
     if text.startswith(GS):
+        if text.startswith(GS, 1):
+            raise Refused("bad_structure", 1)
         elements.warnings.append("separator_extra")
         return 1
     return 0

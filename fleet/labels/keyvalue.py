@@ -32,6 +32,8 @@ _IDENTIFYING = frozenset({"serial", "part_number", "batch", "mac", "gtin"})
 _LETTERS = re.compile(r"[^a-z0-9/]")
 _KEYED_PART = re.compile(r"\s*([A-Za-z][A-Za-z0-9 ._/-]{0,30}?)\s*[:=]\s*(.*?)\s*", re.DOTALL)
 _PART_BREAK = re.compile(r"[;,|\n\r\t]+")
+_AMPERSAND = re.compile(r"&(?=[A-Za-z/ ]{2,20}[:=])")
+_KEY_INSIDE = re.compile(r" ([A-Za-z][A-Za-z./ ]{0,20}?)[:=]")
 _SPACED_PAIR = re.compile(r"(?<!\S)(?=[A-Za-z/]{2,20}[:=]\S)")
 
 
@@ -104,12 +106,20 @@ def _keyed_parts(text: str) -> list[Pair] | None:
             if pairs and fact_of_key(pairs[0].key):
                 raise Refused("bad_structure", start)
             return None
+        _refuse_key_inside(match.group(2), start + match.start(2))
         pairs.append(Pair(match.group(1), match.group(2), start + match.start(1)))
     return pairs or None
 
 
+def _refuse_key_inside(value: str, position: int) -> None:
+    """``Serial No.: 12 Model: X`` has no sign where the first value ends."""
+    inside = _KEY_INSIDE.search(value)
+    if inside and fact_of_key(inside.group(1).rpartition(" ")[2] or inside.group(1)):
+        raise Refused("ambiguous", position + inside.start())
+
+
 def _parts(text: str) -> Iterable[tuple[int, str]]:
-    breaks = _PART_BREAK if _PART_BREAK.search(text) else _SPACED_PAIR
+    breaks = next((breaks for breaks in (_PART_BREAK, _AMPERSAND) if breaks.search(text)), _SPACED_PAIR)
     start = 0
     for found in [*breaks.finditer(text), None]:
         end = found.start() if found else len(text)

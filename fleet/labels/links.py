@@ -25,7 +25,7 @@ def is_link(text: str, options: DecodeOptions) -> bool:
     if is_http(text) or _WITHOUT_SCHEME.match(text):
         return True
     host = re.match(r"[A-Za-z0-9.-]+(?=[/?#:]|$)", text)
-    return bool(host and host.group().lower() in options.link_domains and len(text) > host.end())
+    return bool(host and host.group().lower() in options.link_domains)
 
 
 def decode_link(text: str, options: DecodeOptions) -> Reading:

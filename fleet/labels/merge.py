@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from fleet.labels import gs1
+from fleet.labels.mac import is_bare_mac
 from fleet.labels.reading import Element, Reading, Refusal, Refused
 
 _LEFT_OUT = frozenset({"empty", "not_an_identifier", "not_a_device", "unsafe_url"})
@@ -168,13 +169,22 @@ def _with_plain(whole: Reading | None, plain: Sequence[tuple[int, Code]]) -> Rea
         return _ask(whole, [code for _, code in by_text.values()])
     place, code = next(iter(by_text.values()))
     if isinstance(code.result, Refusal):
-        return replace(code.result, code=place)
+        return _as_mac(whole, code, place) or replace(code.result, code=place)
     reading = _of_code(code.result, place)
     if whole is None:
         return reading
     if whole.serial is not None or whole.identity is not None:
         return _ask(whole, [code])
     return _numbered_by(whole, reading)
+
+
+def _as_mac(whole: Reading | None, code: Code, place: int) -> Reading | None:
+    """Twelve hexadecimal digits beside a known serial are most likely the MAC address; a person confirms it."""
+    if whole is None or whole.identity is None or whole.mac or not is_bare_mac(code.text):
+        return None
+    mac = code.text.upper()
+    element = Element("", "MAC address", mac, 0, "mac", place)
+    return replace(whole, standard="label", mac=mac, confirm=True, elements=(*whole.elements, element))
 
 
 def _ask(whole: Reading | None, codes: Iterable[Code]) -> Refusal:

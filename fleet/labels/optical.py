@@ -11,7 +11,7 @@ from __future__ import annotations
 import io
 import math
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import pillow_heif
 import zxingcpp
@@ -24,10 +24,10 @@ LARGEST_FILE = 20 * 1024 * 1024
 MOST_PIXELS = 50_000_000
 """Of the picture once decoded; more is refused before a pixel is decoded."""
 _SMALLEST_USEFUL = 350_000
-_THOROUGH_PIXELS = 4_500_000
 _READ_WITHOUT_TURNING = 9.0
+_LABEL_MARGIN = 0.8
+_LARGEST_PART = 2_200_000
 _ENLARGED_UP_TO = 400_000
-_RESCUED_AT = 800_000
 _RESCUE_ANGLES = (45.0, 22.5, 67.5)
 _ORIENTATION = 0x0112
 
@@ -88,6 +88,8 @@ class CodeFound:
     """The printed kind of code, such as ``Data Matrix``."""
     position: tuple[Point, Point, Point, Point]
     """Corners in pixels of the upright picture: top left, top right, bottom right, bottom left of the code."""
+    rescued: bool = False
+    """Found only after sharpening or turning the picture."""
 
 
 def read_image(data: bytes) -> list[CodeFound]:
@@ -119,31 +121,28 @@ def _opened(data: bytes) -> Image.Image:
 
 
 def _codes(picture: Image.Image) -> list[CodeFound]:
+    """The small picture in full, then every pixel for linear codes; the dear passes only where nothing was found."""
     upright = _upright_grey(picture)
-    pixels = upright.width * upright.height
+    scaled = [(float(factor), upright.reduce(factor)) for factor in _divisors(upright)] + [(1.0, upright)]
     found: dict[tuple[str, str], CodeFound] = {}
-    smaller = upright
-    for factor in _scales(pixels):
-        if factor == 1 and pixels > _THOROUGH_PIXELS and found:
-            break
-        seen = upright if factor == 1 else upright.reduce(factor)
-        formats = _LINEAR if _holds_matrix_code(found) else (*_MATRIX, *_LINEAR)
-        _add(found, _read_at(seen, upright, float(factor), *formats, try_downscale=factor > 1))
-        smaller = seen if seen.width * seen.height >= _SMALLEST_USEFUL * 2 and factor > 1 else smaller
-    _add(found, _askew(upright, smaller, found.values()))
+    for place, (factor, seen) in enumerate(scaled):
+        formats = _LINEAR if place else (*_MATRIX, *_LINEAR)
+        _add(found, _read_at(seen, upright, factor, *formats, try_downscale=not place))
+    smaller_factor, smaller = scaled[-2] if len(scaled) > 1 else scaled[0]
+    _add(found, _askew(upright, smaller, smaller_factor, found.values()))
+    if found and len(scaled) > 1:
+        _add(found, _beside(upright, found.values()))
+    for factor, seen in scaled[1:]:
+        if not found:
+            _add(found, _read_at(seen, upright, factor, *_MATRIX))
     if not found:
-        _add(found, _rescued(upright))
+        _add(found, _rescued(upright, smaller, smaller_factor))
     return list(found.values())
 
 
-def _holds_matrix_code(found: dict[tuple[str, str], CodeFound]) -> bool:
-    """Then every pixel is looked at for linear codes only: looking for Data Matrix there is the dearest part by far."""
-    return any(not symbology.startswith(_LINEAR_MARKS) for symbology, _ in found)
-
-
-def _scales(pixels: int) -> list[int]:
-    """Divisors of the size to read at, smallest picture first: a small picture shows large and blurred codes best."""
-    return [factor for factor in (4, 2, 1) if factor == 1 or pixels / factor**2 >= _SMALLEST_USEFUL]
+def _divisors(upright: Image.Image) -> list[int]:
+    """By what to divide the size, smallest picture first: it is read quickly and shows blurred codes best."""
+    return [divisor for divisor in (4, 2) if upright.width * upright.height / divisor**2 >= _SMALLEST_USEFUL]
 
 
 def _add(found: dict[tuple[str, str], CodeFound], codes: Iterable[CodeFound]) -> None:
@@ -210,18 +209,39 @@ def _reads_the_same_again(barcode: zxingcpp.Barcode, whole: Image.Image, corners
     return any(other.text == barcode.text for other in _barcodes(resized, *_LINEAR))
 
 
-def _askew(upright: Image.Image, smaller: Image.Image, found: Iterable[CodeFound]) -> Iterator[CodeFound]:
-    """Linear codes that do not lie along rows or columns: each part with parallel bars is turned back and read."""
-    shrink = upright.width / smaller.width
+def _beside(upright: Image.Image, found: Iterable[CodeFound]) -> list[CodeFound]:
+    """Small two-dimensional codes on the same label as those found, looked for at full size."""
+    boxes = [_box(code.position) for code in found]
+    left, top = min(box[0] for box in boxes), min(box[1] for box in boxes)
+    right, bottom = max(box[2] for box in boxes), max(box[3] for box in boxes)
+    margin = round(max(right - left, bottom - top) * _LABEL_MARGIN)
+    origin = max(left - margin, 0), max(top - margin, 0)
+    part = upright.crop((*origin, min(right + margin, upright.width), min(bottom + margin, upright.height)))
+
+    def place(x: float, y: float) -> tuple[float, float]:
+        return x + origin[0], y + origin[1]
+
+    return [_found(barcode, _corners(barcode, place)) for barcode in _barcodes(part, *_MATRIX)]
+
+
+def _askew(
+    upright: Image.Image, smaller: Image.Image, shrink: float, found: Iterable[CodeFound], *, straight: bool = False
+) -> Iterator[CodeFound]:
+    """Linear codes that do not lie along rows or columns: each part with parallel bars is turned back and read.
+
+    With ``straight``, those that lie along them, enlarged.
+    """
     codes = [_box(code.position) for code in found]
-    enlarge = not codes
     for region in barred_regions(smaller):
         left, top, right, bottom = (round(edge * shrink) for edge in region.box)
-        if (codes and _lies_straight(region.angle)) or any(_holds(box, left + right, top + bottom) for box in codes):
+        if _lies_straight(region.angle) is not straight or any(
+            _holds(box, left + right, top + bottom) for box in codes
+        ):
             continue
         origin = max(left, 0), max(top, 0)
         part = upright.crop((*origin, min(right, upright.width), min(bottom, upright.height)))
-        yield from _read_turned(part, region.angle, origin, 1.0, *_LINEAR, enlarge=enlarge)
+        if part.width * part.height <= _LARGEST_PART:
+            yield from _read_turned(part, region.angle, origin, 1.0, *_LINEAR, enlarge=straight)
 
 
 def _lies_straight(angle: float) -> bool:
@@ -238,16 +258,14 @@ def _box(corners: tuple[Point, ...]) -> tuple[int, int, int, int]:
     return min(across), min(down), max(across), max(down)
 
 
-def _rescued(upright: Image.Image) -> Iterator[CodeFound]:
-    """Sharpened, then turned, until something is found."""
-    shrink = max(1.0, (upright.width * upright.height / _RESCUED_AT) ** 0.5)
-    small = upright.resize((round(upright.width / shrink), round(upright.height / shrink)), Image.Resampling.BILINEAR)
-    sharp = small.filter(ImageFilter.UnsharpMask(radius=3, percent=200, threshold=2))
-    found = list(_read_at(sharp, upright, shrink, try_downscale=True, try_invert=True))
+def _rescued(upright: Image.Image, smaller: Image.Image, shrink: float) -> Iterator[CodeFound]:
+    """Sharpened, enlarged, then turned, until something is found."""
+    sharp = smaller.filter(ImageFilter.UnsharpMask(radius=3, percent=200, threshold=2))
+    sharpened = _read_at(sharp, upright, shrink, try_invert=True)
+    found = [replace(code, rescued=True) for code in sharpened]
+    found = found or list(_askew(upright, smaller, shrink, (), straight=True))
     for angle in _RESCUE_ANGLES:
-        if found:
-            break
-        found = list(_read_turned(small, angle, (0, 0), shrink, *_MATRIX))
+        found = found or list(_read_turned(smaller, angle, (0, 0), shrink, *_MATRIX))
     yield from found
 
 
@@ -259,7 +277,7 @@ def _read_turned(
     *formats: zxingcpp.BarcodeFormat,
     enlarge: bool = False,
 ) -> Iterator[CodeFound]:
-    turned = part.rotate(angle, Image.Resampling.BICUBIC, expand=True, fillcolor=128)
+    turned = part.rotate(angle, Image.Resampling.BILINEAR, expand=True, fillcolor=128)
     size = part.size
     barcodes = _barcodes(turned, *formats)
     if enlarge and not barcodes and turned.width * turned.height <= _ENLARGED_UP_TO:
@@ -269,7 +287,7 @@ def _read_turned(
     back = _turned_back(size, turned.size, angle, shrink, origin)
     for barcode in barcodes:
         if not _is_linear(barcode) or _reads_the_same_again(barcode, turned, _corners(barcode, _as_it_is)):
-            yield _found(barcode, _corners(barcode, back))
+            yield replace(_found(barcode, _corners(barcode, back)), rescued=True)
 
 
 def _as_it_is(x: float, y: float) -> tuple[float, float]:

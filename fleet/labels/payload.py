@@ -67,7 +67,7 @@ def prepare(payload: str | bytes, symbology: str | None) -> Payload:
     text = text.lstrip(_OUTER_SPACE)
     symbology = symbology or ""
     prefix = _PREFIX.match(text)
-    if prefix:
+    if prefix and prefix.group()[:2] == (symbology or prefix.group())[:2]:
         symbology = symbology or prefix.group()
         text = text[prefix.end() :].lstrip(_OUTER_SPACE)
     shift = len(raw) - len(text)

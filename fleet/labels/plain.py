@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from fleet.labels.gs1_values import has_check_digit, reason_for_character
-from fleet.labels.mac import is_bare_mac, mac_of
+from fleet.labels.mac import is_bare_mac, is_broken_mac, mac_of
 from fleet.labels.reading import LONGEST_PLAIN_SERIAL, Element, Reading, Refused
 
 _GTIN_LENGTHS = (8, 12, 13, 14)
@@ -36,6 +36,8 @@ def decode_mac(text: str) -> Reading | None:
 def decode_plain(text: str) -> Reading:
     """Read a text as a serial to be confirmed. Raises :class:`Refused`."""
     check_plain_value(text)
+    if is_broken_mac(text):
+        raise Refused("bad_structure", 0)
     if could_be_gtin(text) or (is_bare_mac(text) and not text.isdigit()):
         raise Refused("ambiguous")
     if _PROSE.fullmatch(text):

@@ -10,6 +10,7 @@ from fleet.labels.reading import Refused
 
 _LINK = re.compile(r"(?:(https?)://)?([^/?#]*)([^?#]*)(?:\?([^#]*))?(?:#(.*))?", re.IGNORECASE | re.DOTALL)
 _HTTP = re.compile(r"https?://", re.IGNORECASE)
+_BROKEN = re.compile(r"https?:|\S*/(?:01|8006)/[0-9]{14}(?:[0-9]{4})?(?:[/?#]|$)", re.IGNORECASE)
 _HOST = re.compile(r"(?:[A-Za-z0-9](?:[A-Za-z0-9.-]*)|\[[0-9A-Fa-f:.]+\])(?::\d*)?")
 _CHARACTERS = frozenset("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-._~:/?#[]@!$&'()*+,;=%")
 _ESCAPE = re.compile(r"%([0-9A-Fa-f]{2})?")
@@ -53,6 +54,11 @@ class QueryPair:
     key: str
     value: str
     position: int
+
+
+def is_broken_link(text: str) -> bool:
+    """Whether a text was meant for a link, but lacks its scheme or its slashes."""
+    return bool(_BROKEN.match(text))
 
 
 def is_http(text: str) -> bool:
