@@ -8,8 +8,8 @@ from fleet.views.companies import act_for
 from fleet.views.join import join
 from fleet.views.search import search
 from fleet.views.site_forms import change_site, new_site
-from fleet.views.sites import sites
-from fleet.views.today import today
+from fleet.views.sites import site_filters, sites
+from fleet.views.today import problems, today, waiting
 
 app_name = "fleet"
 
@@ -20,10 +20,13 @@ DEVICE = "devices/<uuid:public_id>/"
 
 urlpatterns: list[URLPattern] = [
     path("", today, name="today"),
+    path("today/labels", waiting, name="labels_waiting"),
+    path("today/problems", problems, name="problems"),
     path("search", search, name="search"),
     path("act-for", act_for, name="act_for"),
     path("appearance", appearance, name="appearance"),
     path("sites/", sites, name="sites"),
+    path("sites/filters", site_filters, name="site_filters"),
     path("sites/new", new_site, name="new_site"),
     path(SITE, site_page.site_page, name="site"),
     path(f"{SITE}edit", change_site, name="edit_site"),

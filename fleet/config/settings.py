@@ -176,6 +176,7 @@ LANGUAGES = [("en", _("English")), ("pt", _("Portuguese"))]
 LOCALE_PATHS = [PROJECT_DIR / "templates" / "locale"]
 USE_I18N = True
 USE_TZ = True
+FORMAT_MODULE_PATH = "fleet.config.formats"
 TIME_ZONE = "UTC"
 
 # --- static files -----------------------------------------------------------------------------------------------------

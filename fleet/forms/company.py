@@ -12,6 +12,7 @@ from fleet.operations.policy import DECISIONS, PARTICULARS
 class PolicyForm(forms.ModelForm):  # type: ignore[type-arg]  # generic for the type checker only
     """The company's particulars and its policy, on one page."""
 
+    mostly_optional = True
     name = forms.CharField(label=_("Company name"), max_length=120)
     reply_email = forms.EmailField(
         label=_("Reply address"), max_length=254, required=False, help_text=_("Where owners’ answers to our mail go.")

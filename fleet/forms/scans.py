@@ -25,6 +25,7 @@ Codes = tuple[tuple[str, str], ...]
 class LabelForm(forms.Form):
     """One label, as a photo or as text. ``codes`` are its payloads with their symbology identifiers."""
 
+    mostly_optional = True
     record = forms.UUIDField(widget=forms.HiddenInput, required=False)
     photo = forms.FileField(
         label=gettext_lazy("Photo of the label"),

@@ -12,6 +12,7 @@ from fleet.operations.sites import FACT_NAMES, SiteFacts
 class SiteForm(forms.ModelForm):  # type: ignore[type-arg]  # generic for the type checker only
     """The facts of a site, with the version that they were read at."""
 
+    mostly_optional = True
     version = forms.IntegerField(required=False, widget=forms.HiddenInput, min_value=1)
     ADDRESS = ("street", "house_number", "postcode", "town", "region", "country", "name")
     PLACE = ("latitude", "longitude")
@@ -44,6 +45,8 @@ class SiteForm(forms.ModelForm):  # type: ignore[type-arg]  # generic for the ty
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        phases = self.fields["phases"]
+        phases.choices = [("", _("not said")), *Site._meta.get_field("phases").choices]  # type: ignore[attr-defined,misc]
         for name in ("latitude", "longitude"):
             self.fields[name].widget = forms.TextInput(attrs={"inputmode": "decimal"})
         for name in ("installed_kwp", "storage_kwh", "inverter_ac_kw", "export_limit_kw"):

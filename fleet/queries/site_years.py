@@ -140,6 +140,7 @@ def _acts(site: Site, before: datetime | None) -> Iterator[Moment]:
             at=entry.at,
             what=words.get(entry.act) or entry.act.replace("_", " ").capitalize(),
             who=entry.user.get_full_name() if entry.user else _("Rooftally itself"),
+            about=str(entry.detail.after.get("title", "")),
             changes=_changes(entry.detail.before, entry.detail.after),
         )
 

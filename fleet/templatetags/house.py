@@ -12,8 +12,10 @@ from django.utils import formats, timezone
 from django.utils.translation import gettext as _
 
 from fleet.labels.sitecode import format_site_code
+from fleet.search import Match, SiteRow
 from fleet.views import marks
 from fleet.views.panels import Panel
+from fleet.views.summary_words import move_of
 
 register = template.Library()
 
@@ -83,6 +85,12 @@ def amount(value: Decimal | None, unit: str = "") -> str:
 
 
 @register.filter
+def degrees(value: Decimal) -> str:
+    """A coordinate as map programs take it, whatever the locale: ``37.0276``."""
+    return f"{value.normalize():f}"
+
+
+@register.filter
 def count(value: int) -> str:
     """A whole number by locale, thousands grouped."""
     return formats.number_format(value, decimal_pos=0, use_l10n=True, force_grouping=True)
@@ -92,6 +100,21 @@ def count(value: int) -> str:
 def capped(value: int, cap: int) -> str:
     """A count that was only made up to ``cap``: ``400 or more``."""
     return _("%(number)s or more") % {"number": count(cap)} if value >= cap else count(value)
+
+
+@register.filter
+def address_parts(row: SiteRow) -> list[tuple[str, bool]]:
+    """A found site's address as (piece, whether it is what was searched for)."""
+    for match in row.matched:
+        if match.text == row.address_line:
+            return match.parts
+    return [(row.address_line, False)]
+
+
+@register.filter
+def further_matches(row: SiteRow) -> list[Match]:
+    """Why a site was found, beside its address."""
+    return [match for match in row.matched if match.text != row.address_line]
 
 
 @register.filter
@@ -116,3 +139,10 @@ def panel(context: template.RequestContext, shown: Panel) -> str:
     with context.push(**shown.context):
         flat = {str(name): value for name, value in context.flatten().items()}
         return get_template(shown.template).render(flat, context.request)
+
+
+@register.inclusion_tag("components/state.html")
+def move(key: str) -> dict[str, Any]:
+    """The mark of a site's next move; nothing where nothing is to be done."""
+    known = move_of(key)
+    return {} if known is None else {**_shown(known.mark), "whose": known.whose}

@@ -22,6 +22,7 @@ OWN_PAGES: "list[Page]" = [
     ("mfa_index", _("Second factor")),
     ("usersessions_list", _("Where you are signed in")),
 ]
+PARTS = {"fleet:policy": "/company/", "fleet:catalogue": "/company/"}  # pages that stand for a part of the house
 MEMBERS_OWN_PAGES: "list[Page]" = [("fleet:tokens", _("API tokens"))]
 
 
@@ -55,4 +56,5 @@ def _entry(request: HttpRequest, name: str, word: "StrOrPromise") -> Entry:
     url = reverse(name)
     if request.path == url:
         return Entry(word, url, "page")
-    return Entry(word, url, "true" if url != "/" and request.path.startswith(url) else "")
+    part = PARTS.get(name, url)
+    return Entry(word, url, "true" if part != "/" and request.path.startswith(part) else "")

@@ -1,67 +1,83 @@
-"""The list of sites."""
-
-from typing import Any
+"""The list of sites: as they were registered, or as a text finds them, narrowed by filters in the address."""
 
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from fleet.labels.sitecode import parse_site_code
-from fleet.models import Member, Stage
-from fleet.queries.site_list import SiteFilters, count_by_stage, listed_sites
+from fleet.models import Member
+from fleet.queries.sites import site_by_code
+from fleet.search import SiteFilters, find_sites
+from fleet.search.listing import PAGE, list_sites
+from fleet.views.site_filters import filter_groups, with_query
 from fleet.views.staff import staff_page
+
+LONGEST_TEXT = 400
+DEEPEST_PAGE = 40
 
 
 @require_safe
 @staff_page
 def sites(request: HttpRequest, member: Member) -> HttpResponse:
-    """Sites, newest first, narrowed by filters; pages by cursor."""
-    filters = _filters(request)
-    page = listed_sites(
-        member,
-        filters,
-        newer_than=_code(request.GET.get("newer", "")),
-        older_than=_code(request.GET.get("older", "")),
-    )
+    """One page of sites. A text that is a site's code leads straight to that site."""
+    text = request.GET.get("q", "")[:LONGEST_TEXT].strip()
+    if text and not request.htmx and (site := site_by_code(member, text)):  # type: ignore[attr-defined]
+        return redirect("fleet:site", site.code)
+    filters = SiteFilters.from_query(request.GET)
+    context = _found(request, member, text, filters) if text else _listed(request, member, filters)
+    context |= {"searched": text, "filters": filters, "lifted_url": _lifted(text)}
+    if request.GET.get("counts") == "shown":
+        context["groups"] = filter_groups(member, text, filters)
+    else:
+        context["filters_url"] = with_query(reverse("fleet:site_filters"), filters, q=text)
+        context["shown_url"] = with_query(reverse("fleet:sites"), filters, q=text, counts="shown")
+    return render(request, "fleet/sites.html", context)
+
+
+@require_safe
+@staff_page
+def site_filters(request: HttpRequest, member: Member) -> HttpResponse:
+    """The filters beside the list with their counts, which take longer than the list itself."""
+    text = request.GET.get("q", "")[:LONGEST_TEXT].strip()
+    filters = SiteFilters.from_query(request.GET)
+    context = {
+        "filters": filters,
+        "groups": filter_groups(member, text, filters),
+        "lifted_url": _lifted(text),
+    }
+    return render(request, "fleet/parts/filters.html", context)
+
+
+def _lifted(text: str) -> str:
+    return with_query(reverse("fleet:sites"), SiteFilters(), q=text)
+
+
+def _found(request: HttpRequest, member: Member, text: str, filters: SiteFilters) -> dict[str, object]:
+    page = _page_number(request.GET.get("page", ""))
+    results = find_sites(member=member, text=text, filters=filters, limit=PAGE, offset=(page - 1) * PAGE)
     here = reverse("fleet:sites")
-    return render(
-        request,
-        "fleet/sites.html",
-        {
-            "rows": page.rows,
-            "filters": filters,
-            "stages": _stages(member, filters),
-            "newer_url": here + filters.query(newer=page.newer) if page.newer else "",
-            "older_url": here + filters.query(older=page.older) if page.older else "",
-        },
-    )
+    further = page * PAGE < results.total and page < DEEPEST_PAGE
+    return {
+        "rows": results.rows,
+        "results": results,
+        "total": results.total,
+        "newer_url": with_query(here, filters, q=text, page=str(page - 1)) if page > 1 else "",
+        "older_url": with_query(here, filters, q=text, page=str(page + 1)) if further else "",
+    }
 
 
-def _filters(request: HttpRequest) -> SiteFilters:
-    stage = request.GET.get("stage", "")
-    return SiteFilters(
-        stage=stage if stage in Stage.values else "",
-        move=request.GET.get("move", "")[:40],
-        invitation=request.GET.get("invitation", "")[:12],
-    )
-
-
-def _code(text: str) -> str:
-    return parse_site_code(text) or ""
-
-
-def _stages(member: Member, filters: SiteFilters) -> list[dict[str, Any]]:
-    counts = count_by_stage(member, filters)
-    rest = filters.without("stage")
+def _listed(request: HttpRequest, member: Member, filters: SiteFilters) -> dict[str, object]:
+    newer, older = (parse_site_code(request.GET.get(name, "")) or "" for name in ("newer", "older"))
+    listed = list_sites(member=member, filters=filters, newer_than=newer, older_than=older)
     here = reverse("fleet:sites")
-    every = {"word": "", "number": sum(counts.values()), "url": here + rest.query(), "chosen": not filters.stage}
-    return [every] + [
-        {
-            "word": stage.label,
-            "number": counts[stage],
-            "url": here + rest.query(stage=stage),
-            "chosen": filters.stage == stage,
-        }
-        for stage in Stage
-    ]
+    return {
+        "rows": listed.rows,
+        "total": listed.total,
+        "newer_url": with_query(here, filters, newer=listed.newer) if listed.newer else "",
+        "older_url": with_query(here, filters, older=listed.older) if listed.older else "",
+    }
+
+
+def _page_number(text: str) -> int:
+    return min(int(text), DEEPEST_PAGE) if text.isascii() and text.isdecimal() and len(text) < 4 and int(text) else 1

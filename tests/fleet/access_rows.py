@@ -60,10 +60,13 @@ def _administrators(path: Any, **more: Any) -> Row:
 
 ROWS: dict[str, Row | list[Row]] = {
     "fleet:today": staff_page(owner=302, other_owner=302, outsider=302),
+    "fleet:labels_waiting": staff_page(),
+    "fleet:problems": staff_page(),
     "fleet:search": staff_page(query=lambda world: {"q": world.site.street}),
     "fleet:act_for": staff_page(302, method="post", data=lambda world: {"membership": str(world.office.public_id)}),
     "fleet:appearance": anybody(302, method="post", data=lambda _world: {"theme": "dark"}),
-    "fleet:sites": staff_page(),
+    "fleet:sites": staff_page(query=lambda world: {"q": world.site.street, "counts": "shown"}),
+    "fleet:site_filters": staff_page(query=lambda world: {"q": world.site.street}),
     "fleet:new_site": [staff_page(), staff_page(422, method="post")],
     "fleet:site": staff_object(path=_site),
     "fleet:edit_site": [staff_object(path=_site), staff_object(422, path=_site, method="post")],

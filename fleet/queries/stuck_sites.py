@@ -1,0 +1,49 @@
+"""What of the register's own is stuck: sites without devices, problems found, labels that wait for a person's eye."""
+
+from datetime import timedelta
+
+from django.db.models import Exists, OuterRef, QuerySet
+from django.utils import timezone
+
+from fleet.models import HandoverCheck, Member, Outcome, Scan, Site, Stage
+from fleet.queries.visibility import visible_sites
+
+LABELS_WAIT = timedelta(days=30)
+PAGE = 50
+IN_SERVICE = (Stage.PLANNED, Stage.INSTALLED, Stage.HANDED_OVER)
+
+
+def sites_in_stage(member: Member, stage: str) -> QuerySet[Site]:
+    """Visible sites in one stage, the longest waiting first."""
+    return visible_sites(member).filter(stage=stage).order_by("pk")
+
+
+def sites_awaiting(member: Member, move: str) -> QuerySet[Site]:
+    """Visible sites in service whose next move is this one, the longest waiting first."""
+    return visible_sites(member).filter(summary__next_move=move, stage__in=IN_SERVICE).order_by("pk")
+
+
+def problems_found(member: Member) -> QuerySet[HandoverCheck]:
+    """Checks at visible sites that found a problem, the oldest first."""
+    problems = HandoverCheck.objects.filter(company_id=member.company_id, finding=HandoverCheck.Finding.PROBLEM)
+    return problems.filter(site__in=visible_sites(member)).exclude(site__stage=Stage.RETIRED).order_by("pk")
+
+
+def labels_waiting(member: Member) -> QuerySet[Scan]:
+    """Scans of the last 30 days that a person must decide and nobody did, the oldest first.
+
+    A scan counts as decided once the same payload was linked, or found to stand there, at the same site later on.
+    """
+    later = Scan.objects.filter(
+        site=OuterRef("site"),
+        payload=OuterRef("payload"),
+        pk__gt=OuterRef("pk"),
+        outcome__in=(Outcome.LINKED, Outcome.ALREADY_HERE),
+    )
+    waiting = Scan.objects.filter(
+        company_id=member.company_id,
+        outcome__in=(Outcome.CONFIRM, Outcome.ELSEWHERE),
+        received_at__gte=timezone.now() - LABELS_WAIT,
+        site__in=visible_sites(member),
+    )
+    return waiting.exclude(Exists(later)).order_by("pk")
