@@ -23,4 +23,4 @@ ENV ROOFTALLY_DATA_DIR=/data ROOFTALLY_STATIC_DIR=/srv/static
 RUN ROOFTALLY_DATA_DIR=/tmp/build python manage.py collectstatic --noinput -v0 && rm -rf /tmp/build
 EXPOSE 8000
 CMD ["gunicorn", "fleet.config.wsgi:application", "--bind", "0.0.0.0:8000", "--worker-class", "gthread", \
-     "--workers", "2", "--threads", "8", "--timeout", "60", "--graceful-timeout", "20", "--control-socket-disable"]
+     "--workers", "2", "--threads", "8", "--timeout", "60", "--graceful-timeout", "20", "--no-control-socket"]
