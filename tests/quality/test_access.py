@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 from django.core.cache import cache
-from django.db import connection, transaction
+from django.db import connection, reset_queries, transaction
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
@@ -94,6 +94,7 @@ def _queries(name: str, row: Row, world: World) -> list[str]:
 def _asked_as(role: str, name: str, row: Row, world: World) -> tuple[int, list[str]]:
     """The status and the SQL of one request, of which nothing stays."""
     cache.clear()
+    reset_queries()  # Django keeps the last 9,000 only
     with transaction.atomic():
         client = world.client_of(role)
         with CaptureQueriesContext(connection) as captured:
