@@ -10,8 +10,9 @@ import datetime as dt
 from collections.abc import Iterator
 from itertools import pairwise
 
+from fleet.labels.digital_link_table import DIGITAL_LINK_KEYS, NOT_LINK_ATTRIBUTES
 from fleet.labels.gs1 import Elements
-from fleet.labels.gs1_table import APPLICATION_IDENTIFIERS, DIGITAL_LINK_KEYS, NOT_LINK_ATTRIBUTES
+from fleet.labels.gs1_table import APPLICATION_IDENTIFIERS
 from fleet.labels.gs1_values import check_value
 from fleet.labels.reading import Element, Refused
 from fleet.labels.urls import Link, percent_decoded, query_pairs

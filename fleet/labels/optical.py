@@ -8,28 +8,25 @@ and then.
 
 from __future__ import annotations
 
-import io
 import math
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 
-import pillow_heif
 import zxingcpp
-from PIL import Image, ImageFilter, UnidentifiedImageError
+from PIL import Image, ImageFilter
 
 from fleet.labels.bars import barred_regions
+from fleet.labels.pictures import DamagedImage, ImageRefused, ImageTooLarge, NotAnImage, upright_grey
 
-LARGEST_FILE = 20 * 1024 * 1024
-"""Bytes."""
-MOST_PIXELS = 50_000_000
-"""Of the picture once decoded; more is refused before a pixel is decoded."""
+__all__ = ["CodeFound", "DamagedImage", "ImageRefused", "ImageTooLarge", "NotAnImage", "read_image"]
+
+
 _SMALLEST_USEFUL = 350_000
 _READ_WITHOUT_TURNING = 9.0
 _LABEL_MARGIN = 0.8
 _LARGEST_PART = 2_200_000
 _ENLARGED_UP_TO = 400_000
 _RESCUE_ANGLES = (45.0, 22.5, 67.5)
-_ORIENTATION = 0x0112
 
 _MATRIX = (zxingcpp.BarcodeFormat.QRCode, zxingcpp.BarcodeFormat.MicroQRCode, zxingcpp.BarcodeFormat.DataMatrix)
 _LINEAR = (
@@ -40,41 +37,7 @@ _LINEAR = (
     zxingcpp.BarcodeFormat.ITF14,
 )
 _LINEAR_MARKS = ("]C", "]A", "]E", "]I")
-_TRANSPOSED = {
-    2: Image.Transpose.FLIP_LEFT_RIGHT,
-    3: Image.Transpose.ROTATE_180,
-    4: Image.Transpose.FLIP_TOP_BOTTOM,
-    5: Image.Transpose.TRANSPOSE,
-    6: Image.Transpose.ROTATE_270,
-    7: Image.Transpose.TRANSVERSE,
-    8: Image.Transpose.ROTATE_90,
-}
-
 Point = tuple[int, int]
-
-
-class ImageRefused(Exception):
-    """The picture was not read; ``message`` says why, in English, for the caller to translate."""
-
-    message = "The picture could not be read."
-
-
-class ImageTooLarge(ImageRefused):
-    """More bytes or pixels than we take."""
-
-    message = "The picture is too large. Take it again with a lower resolution, or crop it to the label."
-
-
-class NotAnImage(ImageRefused):
-    """Not a picture, or one of a kind that we do not take."""
-
-    message = "This is not a picture that can be read. Take a photo as JPEG, PNG, WebP or HEIC."
-
-
-class DamagedImage(ImageRefused):
-    """A picture that breaks off or contradicts itself."""
-
-    message = "The picture is damaged. Take it again."
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,32 +60,11 @@ def read_image(data: bytes) -> list[CodeFound]:
 
     Raises :class:`ImageTooLarge`, :class:`NotAnImage` or :class:`DamagedImage`.
     """
-    if len(data) > LARGEST_FILE:
-        raise ImageTooLarge
-    picture = _opened(data)
-    width, height = picture.size
-    if width * height > MOST_PIXELS:
-        raise ImageTooLarge
-    try:
-        return sorted(_codes(picture), key=lambda code: (min(y for _, y in code.position), code.position[0]))
-    except (OSError, SyntaxError, ValueError, EOFError, MemoryError) as damage:
-        raise DamagedImage from damage
+    return sorted(_codes(upright_grey(data)), key=lambda code: (min(y for _, y in code.position), code.position[0]))
 
 
-def _opened(data: bytes) -> Image.Image:
-    try:
-        if pillow_heif.is_supported(data[:64]):
-            return pillow_heif.open_heif(data, convert_hdr_to_8bit=True).to_pillow()
-        return Image.open(io.BytesIO(data), formats=("JPEG", "PNG", "WEBP"))
-    except Image.DecompressionBombError as bomb:
-        raise ImageTooLarge from bomb
-    except (UnidentifiedImageError, OSError, SyntaxError, ValueError, EOFError) as damage:
-        raise NotAnImage from damage
-
-
-def _codes(picture: Image.Image) -> list[CodeFound]:
+def _codes(upright: Image.Image) -> list[CodeFound]:
     """The small picture in full, then every pixel for linear codes; the dear passes only where nothing was found."""
-    upright = _upright_grey(picture)
     scaled = [(float(factor), upright.reduce(factor)) for factor in _divisors(upright)] + [(1.0, upright)]
     found: dict[tuple[str, str], CodeFound] = {}
     for place, (factor, seen) in enumerate(scaled):
@@ -148,17 +90,6 @@ def _divisors(upright: Image.Image) -> list[int]:
 def _add(found: dict[tuple[str, str], CodeFound], codes: Iterable[CodeFound]) -> None:
     for code in codes:
         found.setdefault((code.symbology, code.payload), code)
-
-
-def _upright_grey(picture: Image.Image) -> Image.Image:
-    turn = _TRANSPOSED.get(picture.getexif().get(_ORIENTATION, 1))
-    picture.draft("L", picture.size)
-    if picture.mode in {"RGBA", "LA", "PA"} or "transparency" in picture.info:
-        coloured = picture.convert("RGBA")
-        paper = Image.new("RGBA", coloured.size, "white")
-        picture = Image.alpha_composite(paper, coloured)
-    grey = picture.convert("L")
-    return grey.transpose(turn) if turn is not None else grey
 
 
 def _read_at(

@@ -12,7 +12,7 @@ import pytest
 import zxingcpp
 from PIL import Image
 
-from fleet.labels import optical
+from fleet.labels import pictures
 from fleet.labels.optical import DamagedImage, ImageTooLarge, NotAnImage, read_image
 from tests.fleet.labels.photos import make_photo
 
@@ -106,6 +106,15 @@ def test_heic_is_read():
     assert [code.payload for code in read_image(file.getvalue())] == ["SN0001"]
 
 
+def test_a_large_heic_is_refused_before_it_is_decoded(monkeypatch):
+    monkeypatch.setattr(pictures, "_grey", lambda picture: pytest.fail("decoded"))
+    monkeypatch.setattr(pictures, "MOST_PIXELS", 100)
+    file = io.BytesIO()
+    pillow_heif.from_pillow(Image.new("RGB", (64, 64))).save(file)
+    with pytest.raises(ImageTooLarge):
+        read_image(file.getvalue())
+
+
 def test_a_picture_without_codes():
     assert read_image(_file(Image.new("RGB", (1200, 900), "tan"), "JPEG")) == []
 
@@ -126,7 +135,7 @@ def test_not_a_picture(data):
 
 
 def test_a_bomb_is_refused_before_it_is_decoded(monkeypatch):
-    monkeypatch.setattr(optical, "_codes", lambda picture: pytest.fail("decoded"))
+    monkeypatch.setattr(pictures, "_grey", lambda picture: pytest.fail("decoded"))
     header = struct.pack(">IIBBBBB", 20_000, 20_000, 8, 0, 0, 0, 0)
 
     def chunk(kind, body):
@@ -141,7 +150,7 @@ def test_a_bomb_is_refused_before_it_is_decoded(monkeypatch):
 
 def test_too_many_bytes():
     with pytest.raises(ImageTooLarge):
-        read_image(bytes(optical.LARGEST_FILE + 1))
+        read_image(bytes(pictures.LARGEST_FILE + 1))
 
 
 def test_a_picture_that_breaks_off():
