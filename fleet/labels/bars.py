@@ -14,6 +14,7 @@ from PIL import Image
 
 _BLOCK = 24
 """Pixels; a block holds several bars of a code that can be read at all."""
+_ROWS = _BLOCK // 2
 _PARALLEL = 0.55
 _CONTRAST = 250.0
 _SAME_DIRECTION = 12.0
@@ -47,9 +48,12 @@ def barred_regions(grey: Image.Image, most: int = 4) -> list[BarredRegion]:
 
 
 def _directions(pixels: Grid) -> tuple[Grid, Grid, Grid]:
-    """For each block: contrast, how parallel its edges are (0 to 1), and their direction in degrees."""
-    across = pixels[1:-1, 2:] - pixels[1:-1, :-2]
-    down = pixels[2:, 1:-1] - pixels[:-2, 1:-1]
+    """For each block: contrast, how parallel its edges are (0 to 1), and their direction in degrees.
+
+    Every second row tells enough, in half the time.
+    """
+    across = pixels[1:-1:2, 2:] - pixels[1:-1:2, :-2]
+    down = pixels[2::2, 1:-1] - pixels[:-2:2, 1:-1]
     xx, yy, xy = _block_means(across * across), _block_means(down * down), _block_means(across * down)
     total = xx + yy
     parallel = np.hypot(xx - yy, 2 * xy) / np.maximum(total, 1e-6)
@@ -57,9 +61,9 @@ def _directions(pixels: Grid) -> tuple[Grid, Grid, Grid]:
 
 
 def _block_means(values: Grid) -> Grid:
-    rows, columns = values.shape[0] // _BLOCK, values.shape[1] // _BLOCK
-    cut = values[: rows * _BLOCK, : columns * _BLOCK]
-    means: Grid = cut.reshape(rows, _BLOCK, columns, _BLOCK).mean(axis=(1, 3))
+    rows, columns = values.shape[0] // _ROWS, values.shape[1] // _BLOCK
+    cut = values[: rows * _ROWS, : columns * _BLOCK]
+    means: Grid = cut.reshape(rows, _ROWS, columns, _BLOCK).mean(axis=(1, 3))
     return means
 
 

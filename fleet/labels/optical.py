@@ -23,7 +23,7 @@ __all__ = ["CodeFound", "DamagedImage", "ImageRefused", "ImageTooLarge", "NotAnI
 
 _SMALLEST_USEFUL = 350_000
 _READ_WITHOUT_TURNING = 9.0
-_LABEL_MARGIN = 0.8
+_LABEL_MARGIN = 0.4
 _LARGEST_PART = 2_200_000
 _ENLARGED_UP_TO = 400_000
 _RESCUE_ANGLES = (45.0, 22.5, 67.5)
