@@ -46,7 +46,7 @@ class StuckGroup:
     order: int = 50
 
 
-FEW = 5
+FEW = 3
 TodaySource = Callable[[Member], list[StuckGroup]]
 
 

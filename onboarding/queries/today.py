@@ -13,7 +13,7 @@ from fleet.queries.today import StuckGroup, StuckRow
 from onboarding.models import Invitation
 from onboarding.queries.invitation_list import BY_NAME, shown
 
-FEW = 5
+FEW = 3
 
 
 def stuck(member: Member) -> list[StuckGroup]:
