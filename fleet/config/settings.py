@@ -219,6 +219,8 @@ CELERY_BEAT_SCHEDULE: dict[str, dict[str, object]] = {
 CELERY_BEAT_SCHEDULE_FILENAME = str(DATA_DIR / "beat-schedule")
 if REDIS_URL:
     CELERY_BROKER_TRANSPORT_OPTIONS = {"visibility_timeout": 3600, "socket_timeout": 10, "socket_connect_timeout": 5}
+else:
+    CELERY_BROKER_TRANSPORT_OPTIONS = {"polling_interval": 0.2}  # seconds; the broker in memory is looked at, not heard
 
 CACHES = {
     "default": {"BACKEND": "django.core.cache.backends.redis.RedisCache", "LOCATION": REDIS_URL}
