@@ -217,10 +217,9 @@ CELERY_BEAT_SCHEDULE: dict[str, dict[str, object]] = {
     "origins": {"task": "onboarding.tasks.forget_origins", "schedule": 86_400.0},
 }
 CELERY_BEAT_SCHEDULE_FILENAME = str(DATA_DIR / "beat-schedule")
+CELERY_BROKER_TRANSPORT_OPTIONS: dict[str, float] = {"polling_interval": 0.2}  # seconds; for the broker in memory
 if REDIS_URL:
     CELERY_BROKER_TRANSPORT_OPTIONS = {"visibility_timeout": 3600, "socket_timeout": 10, "socket_connect_timeout": 5}
-else:
-    CELERY_BROKER_TRANSPORT_OPTIONS = {"polling_interval": 0.2}  # seconds; the broker in memory is looked at, not heard
 
 CACHES = {
     "default": {"BACKEND": "django.core.cache.backends.redis.RedisCache", "LOCATION": REDIS_URL}

@@ -6,7 +6,6 @@ import time
 from typing import Any
 
 from celery import beat
-from celery.worker import state
 
 from fleet.config.celery import app
 
@@ -24,7 +23,6 @@ class Jobs:
 
     def start(self) -> None:
         """Start the worker and the schedule. The root logger stays as settings made it."""
-        state.should_stop = None
         app.finalize()
         self._worker = app.WorkController(
             pool="threads",
@@ -44,11 +42,12 @@ class Jobs:
     def stop(self, seconds: float) -> bool:
         """Stop both within ``seconds``; False when a task was still running then."""
         self._beat.service.stop(wait=False)
-        state.should_stop = 0  # what the worker's own signal handler sets; its loop looks at it
+        ending = threading.Thread(target=self._worker.stop, name="end of worker", daemon=True)  # waits for tasks
+        ending.start()
         end = time.monotonic() + seconds
-        for thread in self._threads:
+        for thread in (*self._threads, ending):
             thread.join(max(0.0, end - time.monotonic()))
-        ended = not any(thread.is_alive() for thread in self._threads)
+        ended = not any(thread.is_alive() for thread in (*self._threads, ending))
         if not ended:
             log.warning(
                 "Background work was still running at the end; what it left undone is taken up at the next start."

@@ -33,7 +33,7 @@ SOUND = (
     ("00:11:22:AA:BB:CC", None),
     ("SN0001", "]C0"),
 )
-_FAULTS = [
+_FAULTS: list[str] = [
     *string.printable,
     "\x1d",
     "\x1e",
