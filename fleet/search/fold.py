@@ -14,6 +14,7 @@ _OWN_LETTERS = str.maketrans(
     {"ø": "o", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "æ": "ae", "œ": "oe", "ı": "i", "ß": "ss", "ħ": "h", "ŧ": "t"}
 )
 LOOK_ALIKES = str.maketrans("oil", "011")
+_ASCII_GAPS = dict.fromkeys(code for code in range(128) if not chr(code).isalnum())
 _PIECE = re.compile(r"[^\W_]+")
 
 
@@ -33,6 +34,8 @@ def pieces(text: str) -> list[str]:
 
 def joined(text: str) -> str:
     """The pieces of ``text`` without anything between them."""
+    if text.isascii():
+        return text.lower().translate(_ASCII_GAPS)
     return "".join(pieces(text))
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
+from functools import lru_cache
 
 from fleet.search.fold import fold, joined, pieces, skeleton
 from fleet.search.words import Shape, Word
@@ -37,7 +38,7 @@ def tokens_of(words: Iterable[Word]) -> tuple[set[str], set[str]]:
     present: set[str] = set()
     past: set[str] = set()
     for word in words:
-        (past if word.past else present).update(_tokens(word))
+        (past if word.past else present).update(_tokens(word.shape, word.text))
     return present, {token + PAST for token in past - present}
 
 
@@ -81,10 +82,9 @@ def _country_code_length(digits: str) -> int:
     return 2 if _TWO_DIGIT_CODES.match(digits) else 3
 
 
-def _tokens(word: Word) -> Iterator[str]:
-    for token in _BY_SHAPE[word.shape](word.text):
-        if len(token) > 1:
-            yield token[:LONGEST_TOKEN]
+@lru_cache(maxsize=4096)
+def _tokens(shape: Shape, text: str) -> tuple[str, ...]:
+    return tuple(token[:LONGEST_TOKEN] for token in _BY_SHAPE[shape](text) if len(token) > 1)
 
 
 def _of_words(text: str) -> Iterator[str]:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 from django.db.models import TextChoices
 from django.utils.translation import gettext_lazy as _
@@ -40,8 +40,7 @@ class Shape(StrEnum):
     """A telephone number: with or without its country code, or by its last digits."""
 
 
-@dataclass(frozen=True, slots=True)
-class Word:
+class Word(NamedTuple):
     """One text by which a site is found. ``text`` is shown to the reader as it stands; ``past``: it was so once."""
 
     field: str

@@ -9,10 +9,8 @@ from django.core.management.base import BaseCommand, CommandError
 from fleet.acting import origin
 from fleet.models import Company, Site
 from fleet.operations.companies import create_company
-from fleet.search import reindex
+from fleet.search.loading import index_new_sites, without_marks
 from onboarding.management.synthetic.fleet import Fleet
-
-REINDEXED_AT_ONCE = 500
 
 
 class Command(BaseCommand):
@@ -31,12 +29,13 @@ class Command(BaseCommand):
         first = Company.objects.count()
         taken = set(Site.objects.values_list("code", flat=True))
         highest = Site.objects.order_by("-pk").values_list("pk", flat=True).first() or 0
-        for number in range(companies):
-            share = sites // companies + (1 if number < sites % companies else 0)
-            self._load_company(first + number + 1, share, taken)
+        with without_marks():
+            for number in range(companies):
+                share = sites // companies + (1 if number < sites % companies else 0)
+                self._load_company(first + number + 1, share, taken)
         self.stdout.write(f"{sites} sites are there after {time.monotonic() - started:.0f} s.")
         if not options["no_index"]:
-            self._index(highest)
+            index_new_sites(highest, lambda done: self.stdout.write(f"{done} of {sites} sites indexed"))
             self.stdout.write(f"They can be found after {time.monotonic() - started:.0f} s.")
 
     def _load_company(self, number: int, sites: int, taken: set[str]) -> None:
@@ -45,8 +44,3 @@ class Command(BaseCommand):
         Fleet(company, seed=number, taken=taken).load(
             sites, lambda done: self.stdout.write(f"{company.name}: {done} of {sites} sites")
         )
-
-    def _index(self, after: int) -> None:
-        ids = list(Site.objects.filter(pk__gt=after).order_by("pk").values_list("pk", flat=True))
-        for start in range(0, len(ids), REINDEXED_AT_ONCE):
-            reindex(ids[start : start + REINDEXED_AT_ONCE])

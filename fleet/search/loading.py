@@ -1,0 +1,110 @@
+"""Indexing very many new sites at once: for making a fleet, not for a house at work.
+
+Rows are gathered in a staging table and put into the clustered ones in the order of their keys; one by one, in no
+order, a million sites would take hours.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from typing import Any
+
+from django.conf import settings
+from django.db import connection, transaction
+from django.db.models import Model
+from django.utils.module_loading import import_string
+
+from fleet.models import SearchDocument, Site, SiteSummary
+from fleet.search.document import documents_of
+from fleet.search.marks import Marks
+from fleet.search.reindex import document_row, learn_words
+from fleet.search.summary import summaries_of
+from fleet.search.tables import STAGING, TOKENS, staged_over, staging
+
+CHUNK = 5_000
+Row = tuple[int, str, int]
+
+
+@contextmanager
+def without_marks() -> Iterator[None]:
+    """Take the marking triggers away while rows are written that :func:`index_new_sites` will index."""
+    marks = [each for name in settings.DATABASE_GUARDS for each in import_string(name)() if isinstance(each, Marks)]
+    with connection.cursor() as cursor:
+        for each in marks:
+            for statement in each.removal(connection.vendor):
+                cursor.execute(statement)
+    try:
+        yield
+    finally:
+        with connection.cursor() as cursor:
+            for each in marks:
+                for statement in each.statements(connection.vendor):
+                    cursor.execute(statement)
+
+
+def index_new_sites(after: int = 0, tell: Callable[[int], None] = lambda done: None) -> int:
+    """Index every site with a key above ``after``; none of them may be indexed yet. Answers how many there were.
+
+    Holds the clustered table for itself at the end.
+    """
+    done = 0
+    words: dict[int, set[str]] = {}
+    with connection.cursor() as cursor:
+        for statement in staging(connection.vendor):
+            cursor.execute(statement)
+    while companies := _next(after):
+        with transaction.atomic():
+            rows = _stage(companies, words)
+            _write_rows(STAGING, ("company_id", "token", "site_id"), rows)
+        after = max(companies)
+        done += len(companies)
+        tell(done)
+    with transaction.atomic():
+        for company_id, heard in words.items():
+            learn_words([(company_id, "w" + word, 0) for word in heard])
+        with connection.cursor() as cursor:
+            for statement in staged_over(connection.vendor):
+                cursor.execute(statement)
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute(f"VACUUM (ANALYZE) {TOKENS}")  # index-only scans need the visibility map
+            cursor.execute("VACUUM (ANALYZE) fleet_searchdocument")
+    return done
+
+
+def _next(after: int) -> dict[int, int]:
+    return dict(Site.objects.filter(pk__gt=after).order_by("pk").values_list("pk", "company_id")[:CHUNK])
+
+
+def _stage(companies: dict[int, int], words: dict[int, set[str]]) -> list[Row]:
+    documents = documents_of(list(companies))
+    rows: list[Row] = []
+    for site_id, company_id in companies.items():
+        tokens = documents[site_id].tokens | documents[site_id].past_tokens
+        rows += [(company_id, token, site_id) for token in tokens]
+        words.setdefault(company_id, set()).update(token[1:].rstrip("!") for token in tokens if token[0] == "w")
+    _insert(
+        SearchDocument,
+        [document_row(site_id, company_id, documents[site_id]) for site_id, company_id in companies.items()],
+    )
+    _insert(SiteSummary, list(summaries_of(companies).values()))
+    return rows
+
+
+def _insert(model: type[Model], instances: Sequence[Model]) -> None:
+    """Plain rows: the checks and conversions of a bulk insert cost several times as much as the rows."""
+    fields = model._meta.concrete_fields
+    rows = [tuple(getattr(instance, field.attname) for field in fields) for instance in instances]
+    _write_rows(model._meta.db_table, [field.column for field in fields], rows)
+
+
+def _write_rows(table: str, columns: Sequence[str], rows: Sequence[tuple[Any, ...]]) -> None:
+    names = ", ".join(columns)
+    with connection.cursor() as cursor:
+        if connection.vendor == "postgresql":
+            with cursor.copy(f"COPY {table} ({names}) FROM STDIN") as copy:
+                for row in rows:
+                    copy.write_row(row)
+        else:
+            cursor.executemany(f"INSERT INTO {table} ({names}) VALUES ({', '.join(['%s'] * len(columns))})", rows)
