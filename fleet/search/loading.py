@@ -66,11 +66,17 @@ def index_new_sites(after: int = 0, tell: Callable[[int], None] = lambda done: N
         with connection.cursor() as cursor:
             for statement in staged_over(connection.vendor):
                 cursor.execute(statement)
-    if connection.vendor == "postgresql":
-        with connection.cursor() as cursor:
-            cursor.execute(f"VACUUM (ANALYZE) {TOKENS}")  # index-only scans need the visibility map
-            cursor.execute("VACUUM (ANALYZE) fleet_searchdocument")
+    _settle()
     return done
+
+
+def _settle() -> None:
+    """On PostgreSQL: statistics, and the visibility map that scans of the index alone need."""
+    if connection.vendor == "postgresql":
+        verb = "ANALYZE" if connection.in_atomic_block else "VACUUM (ANALYZE)"
+        with connection.cursor() as cursor:
+            for table in (TOKENS, SearchDocument._meta.db_table, SiteSummary._meta.db_table, Site._meta.db_table):
+                cursor.execute(f"{verb} {table}")
 
 
 def _next(after: int) -> dict[int, int]:
