@@ -38,7 +38,7 @@ bench: setup
 	@$(PYTHON) -m tests.benchmarks $(ARGS)
 
 soak: setup
-	@$(PYTHON) -m tests.benchmarks.soak $(ARGS)
+	@$(PYTHON) -m tests.soak $(ARGS)
 
 screenshots: setup
 	@$(PYTHON) -m tests.screenshots $(ARGS)

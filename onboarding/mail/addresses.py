@@ -36,7 +36,7 @@ class UsableAddress:
 def usable_address(text: str) -> UsableAddress:
     """The address that ``text`` holds. Raises BadAddress; never looks a domain up."""
     try:
-        found = validate_email(text.strip(), check_deliverability=False, allow_smtputf8=True)
+        found = validate_email(text.strip(), check_deliverability=False, allow_smtputf8=True, strict=True)
     except EmailNotValidError as error:
         raise BadAddress(str(error)) from error
     if len(found.normalized) > LONGEST or len(found.ascii_domain) > 253:

@@ -50,7 +50,7 @@ class Block:
 
 def write_letter(facts: Facts, written_at: datetime) -> Letter:
     """The letter in the reader's language and zone. Raises TemplateDoesNotExist for an unknown template."""
-    with translation.override(facts.language), timezone.override(facts.zone):
+    with translation.override(_spoken(facts.language)), timezone.override(facts.zone):
         context = {name: _harmless(value) for name, value in facts.values.items()}
         context |= {"link": facts.link, "leave_url": facts.leave_url, "sender": one_line(facts.sender_name)}
         rendered = render_to_string(f"emails/{facts.template}.txt", context)
@@ -74,6 +74,11 @@ def write_letter(facts: Facts, written_at: datetime) -> Letter:
         html=_inliner().inline(html),
         leave_url=facts.leave_url,
     )
+
+
+def _spoken(language: str) -> str:
+    """The source language is British English, with its dates."""
+    return "en-gb" if language == "en" else language
 
 
 def _harmless(value: Any) -> Any:

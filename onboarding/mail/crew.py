@@ -5,6 +5,7 @@ gives leave decides how many letters may be under way between their text and the
 """
 
 import logging
+import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -76,8 +77,9 @@ class Crew(Generic[T]):
         """Let every hand close its channel and go; one that still waits for a server ends by itself later."""
         for _thread in self._threads:
             self._errands.put(None)
+        ends = time.monotonic() + seconds
         for thread in self._threads:
-            thread.join(seconds)
+            thread.join(max(0.0, ends - time.monotonic()))
 
     def _work(self) -> None:
         channel = self._transport.channel()

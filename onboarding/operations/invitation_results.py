@@ -12,8 +12,8 @@ WAITING = (InvitationState.QUEUED,)
 UNDER_WAY = (InvitationState.QUEUED, InvitationState.SENT)
 
 
-def mark_sent(*, delivery: Delivery) -> None:
-    """The mail was taken by the receiving server."""
+def mark_sent(*, delivery: Delivery, indexed: bool = True) -> None:
+    """The mail was taken by the receiving server. ``indexed`` False leaves the site's index to the caller."""
     invitation = _of(delivery)
     if invitation is None:
         return
@@ -21,7 +21,7 @@ def mark_sent(*, delivery: Delivery) -> None:
     if delivery.stream == Stream.REMINDER:
         note(invitation, "reminder_sent", facts=facts)
         return
-    move(invitation, since=WAITING, to=InvitationState.SENT, facts=facts, sent_at=timezone.now())
+    move(invitation, since=WAITING, to=InvitationState.SENT, facts=facts, indexed=indexed, sent_at=timezone.now())
 
 
 def mark_failed(*, delivery: Delivery, reason: str = "") -> None:

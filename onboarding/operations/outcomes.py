@@ -1,16 +1,27 @@
 """The two statements around a letter's text, and what each outcome means for its row."""
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from random import Random
 
-from django.db import connection
+from django.db import connection, transaction
 from django.db.models import F, QuerySet
 from django.utils import timezone
 
+from fleet.search import reindex
 from onboarding.mail.replies import wait_before_retry
 from onboarding.mail.transport import Fate, Outcome
-from onboarding.models import ConsentStanding, Delivery, DeliveryState, MailDomain, Purpose, Stream, Suppression
-from onboarding.operations.claiming import Claimed, lease_end, permitted, stop_unpermitted
+from onboarding.models import (
+    ConsentStanding,
+    Delivery,
+    DeliveryState,
+    InvitationState,
+    MailDomain,
+    Purpose,
+    Stream,
+    Suppression,
+)
+from onboarding.operations.claiming import Claimed, hold_heads, lease_end, permitted, stop_unpermitted
 from onboarding.operations.deliveries import GIVE_UP_ELSE
 from onboarding.operations.invitation_results import mark_bounced, mark_failed, mark_sent, mark_stopped, note_unknown
 from onboarding.operations.suppressions import suppress
@@ -40,9 +51,14 @@ def permit(claimed: Claimed) -> bool:
 
 
 def record(claimed: Claimed, outcome: Outcome) -> None:
-    """Write down what a try came to. Call inside a transaction. What somebody else settled meanwhile stays."""
+    """Write down what a try came to. Call inside a transaction. What somebody else settled meanwhile stays.
+
+    A sent mail's invitation is told afterwards, many at once, by ``tell_sent``.
+    """
     if outcome.fate is Fate.SENT:
-        _sent(claimed, outcome)
+        _move(claimed, outcome, DeliveryState.SENT)
+        went_well = MailDomain.objects.filter(domain__in=(claimed.delivery.to_domain, RELAY), refusals__gt=0)
+        went_well.update(refusals=0)
     elif outcome.fate is Fate.LATER:
         _later(claimed, outcome)
     elif outcome.fate is Fate.REFUSED:
@@ -54,6 +70,29 @@ def record(claimed: Claimed, outcome: Outcome) -> None:
         note_unknown(delivery=claimed.delivery)
 
 
+def tell_sent(deliveries: Sequence[Delivery]) -> None:
+    """Tell the invitations of mails that were sent, in one transaction; telling one twice changes nothing."""
+    invited = [delivery for delivery in deliveries if delivery.invitation_id is not None]
+    if not invited:
+        return
+    with transaction.atomic():
+        hold_heads(delivery.company_id for delivery in invited)
+        for delivery in invited:
+            mark_sent(delivery=delivery, indexed=False)
+        reindex({delivery.site_id for delivery in invited if delivery.site_id is not None})
+
+
+def tell_missed() -> None:
+    """Tell what a sender that was lost in between did not: its mail is sent, its invitation still says queued."""
+    missed = Delivery.objects.filter(
+        state=DeliveryState.SENT,
+        stream=Stream.INVITATION,
+        invitation__state=InvitationState.QUEUED,
+        send_number=F("invitation__send_number"),
+    )
+    tell_sent(list(missed[:200]))
+
+
 def relay_paused() -> bool:
     """Whether the mail server was out of reach so lately that nobody need try yet."""
     return MailDomain.objects.filter(domain=RELAY, paused_until__gt=timezone.now()).exists()
@@ -63,12 +102,6 @@ def end_too_late() -> None:
     """Account mail that nobody could send in time is not sent late: its link would be dead."""
     late = Delivery.objects.filter(state=DeliveryState.QUEUED, stream=Stream.ACCOUNT, give_up_at__lt=timezone.now())
     late.update(state=DeliveryState.FAILED, reply_class="too_late", ended_at=timezone.now(), context={})
-
-
-def _sent(claimed: Claimed, outcome: Outcome) -> None:
-    if _move(claimed, outcome, DeliveryState.SENT):
-        mark_sent(delivery=claimed.delivery)
-    MailDomain.objects.filter(domain__in=(claimed.delivery.to_domain, RELAY), refusals__gt=0).update(refusals=0)
 
 
 def _refused(claimed: Claimed, outcome: Outcome) -> None:

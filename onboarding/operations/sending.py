@@ -18,7 +18,8 @@ from django.db import Error, connection, transaction
 
 from onboarding.mail.crew import Crew, Done, Errand, Ready
 from onboarding.mail.outgoing import configured_transport
-from onboarding.mail.transport import Outcome, Transport
+from onboarding.mail.transport import Fate, Outcome, Transport
+from onboarding.models import Delivery
 from onboarding.operations.claiming import (
     Claimed,
     anything_due,
@@ -29,9 +30,9 @@ from onboarding.operations.claiming import (
     release,
 )
 from onboarding.operations.deliveries import sender_is_awake
-from onboarding.operations.outcomes import end_too_late, permit, record, relay_paused
+from onboarding.operations.outcomes import end_too_late, permit, record, relay_paused, tell_missed, tell_sent
 
-SWEEP_SECONDS = 3.0
+SWEEP_SECONDS = 2.0
 DATABASE_PATIENCE = 30.0
 CLAIM_AT_ONCE = 12
 _one_sweep_a_process = Lock()
@@ -46,6 +47,7 @@ def sweep_deliveries(*, seconds: float = SWEEP_SECONDS) -> bool:
         sender_is_awake()
         recover_stale()
         end_too_late()
+        tell_missed()
         transport = configured_transport()
         if transport is None:
             hold_for_settings()
@@ -65,6 +67,7 @@ class _Sweep:
     outstanding: dict[int, Errand[Claimed]] = field(default_factory=dict)
     ready: deque[Errand[Claimed]] = field(default_factory=deque)
     done: list[tuple[Claimed, Outcome]] = field(default_factory=list)
+    untold: list[Delivery] = field(default_factory=list)
     in_flight: Errand[Claimed] | None = None
     closing: bool = False
 
@@ -138,12 +141,23 @@ class _Sweep:
             log.warning("the database did not take what the sender wrote; each is tried alone")
             answers = {}
             self._write_patiently()
+        self.untold += [one.delivery for one, outcome in self.done if outcome.fate is Fate.SENT]
         self.done = []
         for errand, allowed in answers.items():
             self.ready.remove(errand)
             if allowed:
                 self.in_flight = errand
             errand.leave.put(allowed)
+        if len(self.untold) >= CLAIM_AT_ONCE:
+            self._tell()
+
+    def _tell(self) -> None:
+        """Bring the invitations up to date while the next letter is under way."""
+        try:
+            tell_sent(self.untold)
+        except Error:
+            log.warning("invitations could not be told that their mail was sent; the next sweep tells them")
+        self.untold = []
 
     def _write(
         self, done: list[tuple[Claimed, Outcome]], waiting: list[Errand[Claimed]]
@@ -182,6 +196,7 @@ class _Sweep:
         self.crew.untouched()
         for errand in self.outstanding.values():
             errand.leave.put(False)
+        self._tell()
         self.crew.dismiss(seconds=0.5)
         by_claim: dict[UUID, list[int]] = {}
         for pk, errand in self.outstanding.items():

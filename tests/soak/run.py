@@ -1,0 +1,314 @@
+"""One soak: load invitations, let real senders send them while things are killed, then count."""
+
+import json
+import os
+import random
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+from typing import Any
+
+from tests.servers.postgres import Postgres
+from tests.servers.process import Server, answers, free_port, scratch_folder
+from tests.servers.redis import Redis
+from tests.soak.sink import MoodyServer
+
+PROJECT = Path(__file__).resolve().parent.parent.parent
+MAIL_TIMEOUT = 2
+
+
+@dataclass(frozen=True)
+class Plan:
+    """What a soak does. ``scale`` is PostgreSQL, Redis, a Celery worker of two processes and two beats; otherwise one
+    embedded process on SQLite.
+    """
+
+    scale: bool
+    invitations: int
+    kills: int
+    withdrawals: int
+    redis_kills: int = 0
+    database_restarts: int = 0
+    seed: int = 1
+    delay: float = 0.0
+    longest: float = 1800.0
+
+    @property
+    def senders(self) -> int:
+        """How many processes send at the same time."""
+        return 2 if self.scale else 1
+
+
+@dataclass
+class Found:
+    """What a soak came to. ``lost``: neither arrived, nor ended, nor known to be unknown."""
+
+    invitations: int = 0
+    states: dict[str, int] = field(default_factory=dict)
+    arrived: int = 0
+    doubled: int = 0
+    lost: int = 0
+    sent_but_not_arrived: int = 0
+    unknown: int = 0
+    unknown_allowed: int = 0
+    unanswered_on_purpose: int = 0
+    withdrawn: int = 0
+    left_after_withdrawal: int = 0
+    kills: int = 0
+    redis_kills: int = 0
+    database_restarts: int = 0
+    stopped_in: float = 0.0
+    unknown_by_clean_stop: int = 0
+    seconds: float = 0.0
+
+    def faults(self) -> list[str]:
+        """What must not be; empty when all held."""
+        said = []
+        if self.doubled:
+            said.append(f"{self.doubled} mails arrived twice")
+        if self.lost:
+            said.append(f"{self.lost} mails were lost")
+        if self.sent_but_not_arrived:
+            said.append(f"{self.sent_but_not_arrived} mails are sent but did not arrive")
+        if self.unknown > self.unknown_allowed:
+            said.append(f"{self.unknown} mails are unknown, {self.unknown_allowed} may be")
+        if self.left_after_withdrawal:
+            said.append(f"{self.left_after_withdrawal} mails were given leave after a withdrawal")
+        if self.stopped_in > 5:
+            said.append(f"a clean stop took {self.stopped_in:.1f} s")
+        if self.unknown_by_clean_stop:
+            said.append(f"a clean stop left {self.unknown_by_clean_stop} mails unknown")
+        return said
+
+    def as_json(self) -> str:
+        """All figures, one line."""
+        return json.dumps(asdict(self))
+
+
+class Soak:
+    """Holds the servers and processes of one soak; ``close`` ends every one that is left."""
+
+    def __init__(self, plan: Plan, say: Callable[[str], None] = lambda _text: None) -> None:
+        self.plan, self.say = plan, say
+        self.draw = random.Random(plan.seed)
+        self.folder = scratch_folder()
+        self.mail = MoodyServer(plan.delay)
+        self.postgres = Postgres() if plan.scale else None
+        self.redis = Redis() if plan.scale else None
+        self.senders: list[Server] = []
+        self.beats: list[Server] = []
+        self.found = Found(invitations=plan.invitations)
+        self._logs = 0
+
+    def run(self) -> Found:
+        """Load, fault, count."""
+        began = time.monotonic()
+        self._manage("migrate", "--verbosity=0")
+        self._module("load", str(self.plan.invitations), "first")
+        self.say(f"{self.plan.invitations} invitations queued after {time.monotonic() - began:.0f} s")
+        began = time.monotonic()
+        self._start_beats()
+        self._start_sender()
+        withdrawing = self._withdraw()
+        for act in self._faults():
+            time.sleep(self.draw.uniform(0.3, 2.5) if self.plan.invitations > 1000 else self.draw.uniform(0.3, 1.2))
+            act()
+        output, _errors = withdrawing.communicate(timeout=self.plan.longest)
+        self.found.withdrawn = len(output.splitlines())
+        self._drain()
+        self._stop_cleanly()
+        self._count()
+        self.found.seconds = round(time.monotonic() - began, 1)
+        return self.found
+
+    def close(self) -> None:
+        """End what still runs, by id."""
+        for server in (*self.senders, *self.beats):
+            _end_group(server)
+        self.mail.stop()
+        if self.redis:
+            self.redis.stop()
+        if self.postgres:
+            self.postgres.stop()
+
+    def _faults(self) -> list[Callable[[], None]]:
+        acts = [self._kill_sender] * self.plan.kills
+        acts += [self._kill_redis] * self.plan.redis_kills + [self._restart_database] * self.plan.database_restarts
+        self.draw.shuffle(acts)
+        return acts
+
+    def _kill_sender(self) -> None:
+        for server in self.senders:
+            _end_group(server)
+        self.senders.clear()
+        self.found.kills += 1
+        self._start_sender()
+
+    def _kill_redis(self) -> None:
+        assert self.redis
+        old = self.redis.server
+        old.stop(signal.SIGKILL)
+        time.sleep(0.5)
+        self.redis.server = Server(_command_of(old), log=old.log)
+        self.redis.server.wait_until(lambda: answers(self.redis.port) if self.redis else False)
+        self.found.redis_kills += 1
+
+    def _restart_database(self) -> None:
+        assert self.postgres
+        from tests.servers.process import unprivileged_user
+
+        old = self.postgres.server
+        old.stop(signal.SIGINT)
+        fresh = Server(_command_of(old), log=old.log, user=unprivileged_user(), cwd=self.postgres.folder)
+        self.postgres.server = fresh
+        fresh.wait_until(lambda: answers(self.postgres.port) if self.postgres else False)
+        self.found.database_restarts += 1
+
+    def _drain(self) -> None:
+        """Let the rest leave; what waits for a later try is made due."""
+        ends = time.monotonic() + self.plan.longest
+        while time.monotonic() < ends:
+            states = self._states()["states"]
+            self.say(f"states {states}")
+            if not states.get("queued") and not states.get("claimed") and not states.get("transmitting"):
+                return
+            self._module("check", "pass_time")
+            time.sleep(2)
+        raise TimeoutError("the queue did not run empty")
+
+    def _stop_cleanly(self) -> None:
+        """A few more mails, and SIGTERM while they leave."""
+        self._module("load", "40" if self.plan.invitations < 1000 else "400", "last")
+        before = self._states()
+        time.sleep(1.5)
+        began = time.monotonic()
+        for server in self.senders:
+            server.process.send_signal(signal.SIGTERM)
+        for server in self.senders:
+            server.process.wait(30)
+        self.found.stopped_in = round(time.monotonic() - began, 2)
+        self._module("check", "end_leases")
+        self._recover()
+        after = self._states()
+        self.found.unknown_by_clean_stop = len(after["unknown"]) - len(before["unknown"])
+        self._start_sender()
+        self._drain()
+        self.found.invitations += 40 if self.plan.invitations < 1000 else 400
+
+    def _recover(self) -> None:
+        code = "from onboarding.operations.claiming import recover_stale; recover_stale()"
+        self._python("-c", f"import django; django.setup(); {code}")
+
+    def _count(self) -> None:
+        found, states = self.found, self._states()
+        received, unanswered = self.mail.sink.received, self.mail.sink.unanswered
+        sent, unknown = set(states["sent"]), set(states["unknown"])
+        found.states = dict(states["states"])
+        found.arrived = len(received)
+        found.doubled = sum(1 for count in received.values() if count > 1)
+        found.sent_but_not_arrived = len(sent - set(received))
+        found.unknown = len(unknown - unanswered)
+        found.unanswered_on_purpose = len(unanswered)
+        found.unknown_allowed = self.plan.senders * (found.kills + found.database_restarts)
+        found.left_after_withdrawal = len(states["late"])
+        ended = sum(found.states.get(state, 0) for state in ("sent", "failed", "stopped", "unknown"))
+        found.lost = found.invitations - ended
+
+    def _start_sender(self) -> None:
+        if self.plan.scale:
+            command = ["-m", "celery", "-A", "fleet.config", "worker", "--concurrency=2", "--loglevel=WARNING"]
+            self.senders.append(self._spawn(*command))
+        else:
+            self.senders.append(self._spawn("manage.py", "serve", "--port", str(free_port())))
+
+    def _start_beats(self) -> None:
+        if self.plan.scale:
+            for number in range(2):
+                schedule = str(self.folder / f"beat-{number}")
+                self.beats.append(
+                    self._spawn(
+                        "-m", "celery", "-A", "fleet.config", "beat", "--schedule", schedule, "--loglevel=WARNING"
+                    )
+                )
+
+    def _withdraw(self) -> "subprocess.Popen[str]":
+        seconds = max(3.0, self.plan.kills * 1.2)
+        arguments = [str(self.plan.withdrawals), str(seconds), str(self.plan.seed)]
+        return subprocess.Popen(
+            [sys.executable, "-m", "tests.soak.withdraw", *arguments],
+            cwd=PROJECT, env=self._environment(), stdout=subprocess.PIPE, stderr=self._log(), text=True,
+        )  # fmt: skip
+
+    def _spawn(self, *arguments: str) -> Server:
+        self._logs += 1
+        log = self.folder / f"log-{self._logs}"
+        return Server([sys.executable, *arguments], log=log, environment=self._environment(), cwd=PROJECT)
+
+    def _states(self) -> dict[str, Any]:
+        answer: dict[str, Any] = json.loads(self._module("check", "states"))
+        return answer
+
+    def _manage(self, *arguments: str) -> str:
+        return self._python("manage.py", *arguments)
+
+    def _module(self, name: str, *arguments: str) -> str:
+        return self._python("-m", f"tests.soak.{name}", *arguments)
+
+    def _python(self, *arguments: str) -> str:
+        done = subprocess.run(
+            [sys.executable, *arguments], cwd=PROJECT, env=self._environment(), capture_output=True, text=True,
+            timeout=self.plan.longest, check=False,
+        )  # fmt: skip
+        if done.returncode:
+            raise RuntimeError(f"{arguments} ended with {done.returncode}: {done.stderr[-2000:]}")
+        return done.stdout
+
+    def _environment(self) -> dict[str, str]:
+        kept = {name: value for name, value in os.environ.items() if not name.startswith("ROOFTALLY_")}
+        kept |= {
+            "DJANGO_SETTINGS_MODULE": "fleet.config.settings",
+            "ROOFTALLY_DATA_DIR": str(self.folder / "data"),
+            "ROOFTALLY_MAIL_URL": self.mail.url,
+            "ROOFTALLY_MAIL_TIMEOUT": str(MAIL_TIMEOUT),
+            "ROOFTALLY_MAIL_DOMAIN_PACE": "0",
+            "ROOFTALLY_LOG_LEVEL": "WARNING",
+            "PYTHONDONTWRITEBYTECODE": "1",
+        }
+        if self.postgres and self.redis:
+            kept |= {
+                "ROOFTALLY_DATABASE_URL": self.postgres.url,
+                "ROOFTALLY_DATABASE_POOL": "4",
+                "ROOFTALLY_REDIS_URL": self.redis.url(),
+            }
+        return kept
+
+    def _log(self) -> int:
+        return os.open(self.folder / "withdraw-log", os.O_WRONLY | os.O_CREAT | os.O_APPEND)
+
+
+def _end_group(server: Server) -> None:
+    """SIGKILL to a process that a soak started and to the processes that one started, each by its id."""
+    for pid in [*_children(server.process.pid), server.process.pid]:
+        try:
+            os.kill(pid, signal.SIGKILL)
+        except ProcessLookupError:
+            continue
+    server.process.wait()
+
+
+def _command_of(server: Server) -> list[str]:
+    args = server.process.args
+    assert isinstance(args, list)
+    return [str(word) for word in args]
+
+
+def _children(pid: int) -> list[int]:
+    found: list[int] = []
+    for task in Path(f"/proc/{pid}/task").glob("*/children") if Path(f"/proc/{pid}").exists() else []:
+        for child in task.read_text().split():
+            found += [int(child), *_children(int(child))]
+    return found
