@@ -30,6 +30,7 @@ def database_entry(url: str, *, data_dir: Path, pool_size: int) -> dict[str, Any
             "PASSWORD": unquote(parts.password or ""),
             "HOST": unquote(parts.hostname or ""),
             "PORT": str(parts.port or ""),
+            "CONN_HEALTH_CHECKS": True,  # a pooled connection that a restart broke is replaced, not handed out
             "OPTIONS": dict(parse_qsl(parts.query))
             | ({"pool": {"min_size": 1, "max_size": pool_size, "timeout": 10}} if pool_size else {}),
         }

@@ -8,6 +8,7 @@ one transaction writes down the last outcome and permits the next.
 import logging
 import time
 from collections import deque
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from queue import Empty
 from threading import Lock
@@ -32,15 +33,18 @@ from onboarding.operations.claiming import (
 from onboarding.operations.deliveries import sender_is_awake
 from onboarding.operations.outcomes import end_too_late, permit, record, relay_paused, tell_missed, tell_sent
 
-SWEEP_SECONDS = 2.0
+SWEEP_SECONDS = 5.0
 DATABASE_PATIENCE = 30.0
 CLAIM_AT_ONCE = 12
 _one_sweep_a_process = Lock()
 log = logging.getLogger(__name__)
 
 
-def sweep_deliveries(*, seconds: float = SWEEP_SECONDS) -> bool:
-    """Send what is due for about ``seconds``; says whether more is due now. Only one sweep of a process runs."""
+def sweep_deliveries(*, seconds: float = SWEEP_SECONDS, told_to_stop: Callable[[], bool] = lambda: False) -> bool:
+    """Send what is due for about ``seconds``; says whether more is due now. Only one sweep of a process runs.
+
+    Once ``told_to_stop()`` it only brings the letter that is under way to its end.
+    """
     if not _one_sweep_a_process.acquire(blocking=False):
         return False
     try:
@@ -54,8 +58,8 @@ def sweep_deliveries(*, seconds: float = SWEEP_SECONDS) -> bool:
             return False
         if relay_paused():
             return False
-        _Sweep(transport, seconds).run()
-        return anything_due() and not relay_paused()
+        _Sweep(transport, seconds, told_to_stop).run()
+        return not told_to_stop() and anything_due() and not relay_paused()
     finally:
         _one_sweep_a_process.release()
 
@@ -64,6 +68,7 @@ def sweep_deliveries(*, seconds: float = SWEEP_SECONDS) -> bool:
 class _Sweep:
     transport: Transport
     seconds: float
+    told_to_stop: Callable[[], bool]
     outstanding: dict[int, Errand[Claimed]] = field(default_factory=dict)
     ready: deque[Errand[Claimed]] = field(default_factory=deque)
     done: list[tuple[Claimed, Outcome]] = field(default_factory=list)
@@ -85,7 +90,7 @@ class _Sweep:
             self._leave()
 
     def _feed(self) -> bool:
-        if time.monotonic() >= self.ends:
+        if time.monotonic() >= self.ends or self.told_to_stop():
             self.closing = True
         hands = settings.MAIL_CONNECTIONS
         if not self.closing and not self.queue_empty and len(self.outstanding) < 2 * hands:
@@ -109,7 +114,7 @@ class _Sweep:
 
     def _events(self) -> list[Ready[Claimed] | Done[Claimed]]:
         impatient = self.closing or (self.ready and self.in_flight is None)
-        wait = 0.2 if impatient else max(0.05, self.ends - time.monotonic())
+        wait = 0.1 if impatient else min(0.5, max(0.05, self.ends - time.monotonic()))
         found: list[Ready[Claimed] | Done[Claimed]] = []
         try:
             found.append(self.crew.events.get(timeout=wait))

@@ -33,7 +33,7 @@ def main() -> int:
         finally:
             soak.close()
         print(f"soak {name}: {found.as_json()}", flush=True)
-        faults += [f"{name}: {fault}" for fault in found.faults()]
+        faults += [f"{name}: {fault}" for fault in found.faults() + found.timed_faults()]
     for fault in faults:
         print(f"soak: {fault}")
     print(f"soak: {'failed' if faults else 'all held'}")

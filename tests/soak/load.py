@@ -5,7 +5,7 @@ import sys
 import django
 
 
-def main(invitations: int, batch: str) -> None:
+def load(invitations: int, batch: str) -> None:
     """Queue ``invitations`` of one company; every eighth address asks for trouble (see ``sink.py``)."""
     from django.db import transaction
 
@@ -35,4 +35,4 @@ def address(number: int, batch: str) -> str:
 
 if __name__ == "__main__":
     django.setup()
-    main(int(sys.argv[1]), sys.argv[2])
+    load(int(sys.argv[1]), sys.argv[2])

@@ -1,12 +1,14 @@
-"""Run as a process of its own: what became of every mail, as one JSON document; and making time pass."""
+"""Run as a process of its own beside the senders: loads, looks and lets time pass, one line of JSON a line asked."""
 
 import json
 import sys
+from collections.abc import Callable
+from typing import Any
 
 import django
 
 
-def states() -> dict[str, object]:
+def states() -> dict[str, Any]:
     """Deliveries by state; the Message-IDs of sent and unknown ones; withdrawals that came before a leave."""
     from collections import Counter
 
@@ -65,6 +67,34 @@ def end_leases() -> None:
     Delivery.objects.filter(claimed_until__isnull=False).update(claimed_until=past)
 
 
+def recover() -> None:
+    """What the next sender would do first."""
+    from onboarding.operations.claiming import recover_stale
+
+    recover_stale()
+
+
+def main() -> None:
+    """Answer until the input ends. A line is a JSON list: a command and its arguments."""
+    from django.db import close_old_connections, connection
+
+    from tests.soak.load import load
+
+    commands: dict[str, Callable[..., Any]] = {
+        "states": states,
+        "pass_time": pass_time,
+        "end_leases": end_leases,
+        "recover": recover,
+        "load": load,
+    }
+    for line in sys.stdin:
+        name, *arguments = json.loads(line)
+        close_old_connections()
+        answer = commands[name](*arguments)
+        connection.close()
+        print(json.dumps(answer), flush=True)
+
+
 if __name__ == "__main__":
     django.setup()
-    {"pass_time": pass_time, "end_leases": end_leases, "states": lambda: print(json.dumps(states()))}[sys.argv[1]]()
+    main()
