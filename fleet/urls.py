@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from fleet.views import company, devices, members, scans, site_page, site_parts, swaps, tokens
+from fleet.views import company, devices, field, members, scans, site_page, site_parts, swaps, tokens
 from fleet.views.appearance import appearance
 from fleet.views.companies import act_for
 from fleet.views.join import join
@@ -53,6 +53,11 @@ urlpatterns: list[URLPattern] = [
     path(f"{DEVICE}move", devices.move, name="move"),
     path(f"{DEVICE}retire", devices.retire, name="retire_device"),
     path(f"{DEVICE}firmware", devices.firmware, name="firmware"),
+    path("field/", field.page, name="field"),
+    path("field/sw.js", field.service_worker, name="field_service_worker"),
+    path("field/page.js", field.script, name="field_script"),
+    path("field/decoder.js", field.decoder, name="field_decoder"),
+    path("field/manifest.webmanifest", field.manifest, name="field_manifest"),
     path("s/<str:code>", site_page.plate_link, name="plate_link"),
     path("members/", members.members, name="members"),
     path("members/<uuid:public_id>/", members.member_page, name="member"),

@@ -9,7 +9,7 @@ from __future__ import annotations
 # the makers of telephones; vCard is RFC 6350, iCalendar RFC 5545, mailto RFC 6068, tel RFC 3966, sms RFC 5724,
 # geo RFC 5870, otpauth a convention of authenticators, LPA the eSIM activation code of GSMA SGP.22, DPP Wi-Fi Easy
 # Connect; MT and X-HM are set-up secrets of home automation; from memory.
-_FAMILIES = {
+FAMILIES = {
     "WIFI:": "wifi",
     "DPP:": "wifi",
     "BEGIN:VCARD": "contact",
@@ -43,7 +43,7 @@ _FAMILIES = {
     "URLTO:": "link",
     "MEBKM:": "link",
 }
-_LONGEST = max(map(len, _FAMILIES))
+_LONGEST = max(map(len, FAMILIES))
 
 
 def family_of(text: str) -> str | None:
@@ -51,6 +51,6 @@ def family_of(text: str) -> str | None:
     start = text[:_LONGEST].replace("\r\n", "\n").upper()
     head, colon, rest = start.partition(":")
     for known in (head + colon, start[:4], f"BEGIN:{rest.partition(chr(10))[0]}" if head == "BEGIN" else ""):
-        if known in _FAMILIES:
-            return _FAMILIES[known]
+        if known in FAMILIES:
+            return FAMILIES[known]
     return None

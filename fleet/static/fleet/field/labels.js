@@ -1,0 +1,60 @@
+"use strict";
+// What the phone itself makes of a payload: enough to show it, to know a plate, and to keep nothing of a secret.
+// The register's decoder has the last word.
+(function (R) {
+  const SYMBOLS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"; // Crockford's Base32, https://www.crockford.com/base32.html
+  const LINEAR = /^\](?:A|B|C|E|F|G|I)/;
+
+  function siteCode(text) {
+    const code = text.replace(/[\s\u00a0\u2010-\u2014\u2212-]/g, "").toUpperCase()
+      .replace(/O/g, "0").replace(/[IL]/g, "1");
+    if (code.length !== 8 || [...code].some((symbol) => !SYMBOLS.includes(symbol))) return null;
+    let value = 0;
+    for (const symbol of code.slice(0, 7)) value = (value * 32 + SYMBOLS.indexOf(symbol)) % 37;
+    return value === SYMBOLS.indexOf(code[7]) ? `${code.slice(0, 4)}-${code.slice(4)}` : null;
+  }
+
+  function plateCode(raw) {
+    const start = `${R.facts.base_url}/s/`.toLowerCase();
+    const text = raw.trim();
+    const here = `${window.location.origin}/s/`.toLowerCase();
+    for (const known of [start, here]) {
+      if (text.toLowerCase().startsWith(known)) return siteCode(text.slice(known.length).replace(/\/$/, ""));
+    }
+    return null;
+  }
+
+  function refusedFamily(raw) {
+    const text = raw.replace(/^(?:[\s\ufeff\u200b]|\][A-Za-z][0-9A-Za-z])*/, "").replace(/\r\n/g, "\n").toUpperCase();
+    for (const [start, family] of Object.entries(R.facts.refused_starts)) {
+      if (text.startsWith(start)) return family;
+    }
+    return null;
+  }
+
+  // The serial that a person would look for on the label: what follows AI 21, DI S or a link's /21/; else the text.
+  function shown(raw) {
+    const text = raw.replace(/[\u0000-\u001f\u007f]/g, " ").trim();
+    const tries = [
+      /\/21\/([^/?#]+)/, /\(21\)([^(]+)/, /^01\d{14}21(.+?)(?: |$)/, / 21(.+?)(?: |$)/, / S([^ ]+)/,
+      /[?&](?:sn|serial)=([^&#]+)/i,
+    ];
+    for (const pattern of tries) {
+      const found = pattern.exec(text);
+      if (found) return readable(found[1]);
+    }
+    return readable(text);
+  }
+
+  function readable(text) {
+    let plain = text;
+    try {
+      plain = decodeURIComponent(text);
+    } catch {
+      plain = text;
+    }
+    return plain.length > 40 ? `…${plain.slice(-39)}` : plain;
+  }
+
+  R.labels = { siteCode, plateCode, refusedFamily, shown, isLinear: (symbology) => LINEAR.test(symbology) };
+})(window.Rooftally);

@@ -1,0 +1,63 @@
+"use strict";
+// Choosing the site: from the day's list, by its code, by its plate or by a device that stands there.
+(function (R) {
+  const { element, make, say } = R;
+
+  function line(site) {
+    const expected = site.expected.filter((device) => !device.done).length;
+    const facts = [];
+    if (expected) facts.push(expected === 1 ? say("one_device_expected") : say("devices_expected", { count: expected }));
+    if (site.standing.length) facts.push(say("devices_standing", { count: site.standing.length }));
+    const chosen = site.code === R.work.place;
+    return make(
+      "li", {},
+      make(
+        "button",
+        { type: "button", class: "place", "aria-pressed": String(chosen), onclick: () => arrive(site.code) },
+        make("span", { class: "place-address" }, site.name ? `${site.name}, ${site.address}` : site.address),
+        make("span", { class: "place-code" }, site.code),
+        make("span", { class: "place-facts" }, facts.join(" · ")),
+      ),
+    );
+  }
+
+  async function arrive(code) {
+    await R.work.go(code);
+    window.location.hash = "#scan";
+  }
+
+  function draw() {
+    const list = element("place-list");
+    const sites = R.work.sites();
+    if (sites.length) {
+      list.replaceChildren(
+        make("h2", {}, say("today")),
+        make("ul", { class: "place-list" }, ...sites.map(line)),
+      );
+    } else {
+      const key = R.work.expired ? "sites_old" : "no_sites";
+      list.replaceChildren(make("p", { class: "say" }, say(key, { hours: R.work.keptHours })));
+    }
+    const site = R.work.site;
+    element("where-code").textContent = R.work.place || say("no_site");
+    element("where-address").textContent = R.work.place
+      ? (site ? site.address : say("unknown_address"))
+      : say("choose_first");
+    for (const part of document.querySelectorAll(".needs-place")) part.hidden = Boolean(R.work.place);
+    for (const part of document.querySelectorAll(".with-place")) part.hidden = !R.work.place;
+  }
+
+  function start() {
+    element("where").addEventListener("click", () => (window.location.hash = "#places"));
+    element("place-form").addEventListener("submit", (event) => {
+      event.preventDefault();
+      const code = R.labels.siteCode(element("place-code").value);
+      element("place-say").textContent = code ? say("at_site", { code }) : say("bad_code");
+      if (code) arrive(code);
+    });
+    R.on("work", draw);
+    R.on("place", draw);
+  }
+
+  R.places = { start, draw };
+})(window.Rooftally);

@@ -1,0 +1,120 @@
+"use strict";
+// The phone's store. A record is durable before anybody hears of it, and changes only by an answer naming its UUID.
+(function (R) {
+  const NAME = "rooftally-field";
+  const STRICT = { durability: "strict" };
+  let opened = null;
+
+  function open() {
+    opened ||= idb.openDB(NAME, 1, {
+      upgrade(database) {
+        const records = database.createObjectStore("records", { keyPath: "id" });
+        records.createIndex("by_member", ["member", "seq"]);
+        records.createIndex("by_state", ["member", "state", "seq"]);
+        database.createObjectStore("facts");
+      },
+      blocking() {
+        closeUp();
+      },
+      terminated() {
+        opened = null;
+      },
+    });
+    opened.catch(() => {
+      opened = null;
+    });
+    return opened;
+  }
+
+  function closeUp() {
+    const closing = opened;
+    opened = null;
+    if (closing) closing.then((database) => database.close(), () => {});
+  }
+
+  // A connection can die while the page sleeps (seen on iOS): open it anew and try once more.
+  async function within(mode, work) {
+    for (let attempt = 0; ; attempt += 1) {
+      try {
+        const transaction = (await open()).transaction(["records", "facts"], mode, STRICT);
+        const value = await work(transaction.objectStore("records"), transaction.objectStore("facts"));
+        await transaction.done;
+        return value;
+      } catch (error) {
+        if (attempt || error.name === "QuotaExceededError" || error.name === "ConstraintError") throw error;
+        closeUp();
+      }
+    }
+  }
+
+  // The sequence number is drawn in the transaction that keeps the record: no gap between two that were kept.
+  function add(record) {
+    return within("readwrite", async (records, facts) => {
+      const installation = (await facts.get("installation")) || R.uuid();
+      const seq = ((await facts.get("seq")) || 0) + 1;
+      const kept = {
+        id: R.uuid(), installation, seq, schema: R.facts.schema, page_version: R.facts.version,
+        made_at: new Date().toISOString(), state: "waiting", attempts: 0, last_error: "", hold_until: 0, result: null,
+        ...record,
+      };
+      await facts.put(installation, "installation");
+      await facts.put(seq, "seq");
+      await records.add(kept);
+      return kept;
+    });
+  }
+
+  function change(id, only, changes) {
+    return within("readwrite", async (records) => {
+      const record = await records.get(id);
+      if (!record || !only(record)) return null;
+      Object.assign(record, changes);
+      await records.put(record);
+      return record;
+    });
+  }
+
+  const waits = (record) => record.state === "waiting";
+
+  R.store = {
+    open,
+    add,
+    get: (id) => within("readonly", (records) => records.get(id)),
+    all: (member) =>
+      within("readonly", (records) =>
+        records.index("by_member").getAll(IDBKeyRange.bound([member, 0], [member, Infinity]))),
+    waiting: (member) =>
+      within("readonly", (records) =>
+        records.index("by_state").getAll(IDBKeyRange.bound([member, "waiting", 0], [member, "waiting", Infinity]))),
+    countOfOthers: (member) =>
+      within("readonly", async (records) =>
+        (await records.getAll()).filter((record) => record.member !== member && waits(record)).length),
+    // The bytes of a photo are let go once the office has them; everything else of a record stays as it was made.
+    answer: (id, state, result) =>
+      within("readwrite", async (records) => {
+        const record = await records.get(id);
+        if (!record || !waits(record)) return null;
+        const { data, signature, ...content } = record.content;
+        const done = state !== "refused";
+        await records.put({
+          ...record, state, result, answered_at: new Date().toISOString(), last_error: "",
+          content: done ? content : record.content,
+        });
+        return record;
+      }),
+    missed: (id, error, hold) =>
+      within("readwrite", async (records) => {
+        const record = await records.get(id);
+        if (!record || !waits(record)) return;
+        await records.put({ ...record, attempts: record.attempts + 1, last_error: error, hold_until: hold || 0 });
+      }),
+    sendAgain: (id) =>
+      change(id, (record) => record.state === "refused" && Boolean(record.result.problem), {
+        state: "waiting", result: null, hold_until: 0, attempts: 0,
+      }),
+    note: (id, name, value) => change(id, () => true, { [name]: value }),
+    fact: (name) => within("readonly", (_records, facts) => facts.get(name)),
+    keepFact: (name, value) => within("readwrite", (_records, facts) => facts.put(value, name)),
+    dropFact: (name) => within("readwrite", (_records, facts) => facts.delete(name)),
+  };
+})(window.Rooftally);
