@@ -38,8 +38,17 @@ class Claimed:
     facts: Facts
 
 
-def permitted() -> Q:
-    """What must hold, in the very statement that lets a mail go on: the owner's permission, and no suppression."""
+def permitted(stream: str) -> Q:
+    """What must hold, in the very statement that lets a mail of ``stream`` go on: the owner's permission where the
+    stream rests on it, and no suppression.
+    """
+    suppressed = Suppression.objects.filter(
+        company=OuterRef("company"), address_mac=OuterRef("address_mac"), lifted_at__isnull=True
+    )
+    if stream == Stream.RECEIPT:
+        return ~Q(Exists(suppressed.filter(reason__in=(Suppression.Reason.BOUNCED, Suppression.Reason.NOT_ME))))
+    if stream not in BY_PERMISSION:
+        return Q()
     standing = ConsentStanding.objects.filter(
         Q(ends_at__isnull=True) | Q(ends_at__gt=timezone.now()),
         site=OuterRef("site"),
@@ -47,16 +56,16 @@ def permitted() -> Q:
         purpose=Purpose.CONTACT,
         state__in=GRANTING,
     )
-    suppressed = Suppression.objects.filter(
-        company=OuterRef("company"), address_mac=OuterRef("address_mac"), lifted_at__isnull=True
-    )
-    dead = suppressed.filter(reason__in=(Suppression.Reason.BOUNCED, Suppression.Reason.NOT_ME))
-    return (
-        Q(stream__in=(Stream.INVITATION, Stream.REMINDER)) & Q(Exists(standing)) & ~Q(Exists(suppressed))
-        | Q(stream=Stream.COURTESY) & Q(Exists(standing.filter(strong=True))) & ~Q(Exists(suppressed))
-        | Q(stream=Stream.RECEIPT) & ~Q(Exists(dead))
-        | Q(stream__in=(Stream.ACCOUNT, Stream.SAFETY))
-    )
+    if stream == Stream.COURTESY:  # what staff reported permits the invitation only
+        standing = standing.filter(strong=True)
+    return Q(Exists(standing)) & ~Q(Exists(suppressed))
+
+
+def _permitted_whatever_stream(streams: Iterable[str]) -> Q:
+    condition = Q(pk__in=())
+    for stream in sorted(set(streams)):
+        condition |= Q(stream=stream) & permitted(stream)
+    return condition
 
 
 def lease_end() -> datetime:
@@ -74,7 +83,8 @@ def claim_due(most: int) -> list[Claimed]:
         due = list(_due(now).select_for_update(skip_locked=True, of=("self",))[: most * LOOKED_AT])
         awake = [delivery for delivery in due if not _put_off_for_quiet(delivery, now)]
         chosen = _within_pace(_within_day(awake, now), now, most)
-        Delivery.objects.filter(pk__in=chosen, state=DeliveryState.QUEUED).filter(permitted()).update(
+        may_go = _permitted_whatever_stream(delivery.stream for delivery in awake)
+        Delivery.objects.filter(pk__in=chosen, state=DeliveryState.QUEUED).filter(may_go).update(
             state=DeliveryState.CLAIMED, claim=claim, claimed_until=lease_end()
         )
         carried = [Claimed(delivery, claim, letter_facts(delivery)) for delivery in _carried(claim)]

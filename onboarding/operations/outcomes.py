@@ -40,7 +40,7 @@ def permit(claimed: Claimed) -> bool:
     delivery = claimed.delivery
     _hold_standing(delivery)
     mine = Delivery.objects.filter(pk=delivery.pk, claim=claimed.claim, state=DeliveryState.CLAIMED)
-    won = mine.filter(permitted()).update(
+    won = mine.filter(permitted(delivery.stream), stream=delivery.stream).update(
         state=DeliveryState.TRANSMITTING, transmitting_at=timezone.now(), claimed_until=lease_end()
     )
     if won:

@@ -70,13 +70,16 @@ def _raw(port: int, mails: int) -> float:
 
 
 def _send_all() -> float:
-    """Seconds that the sender needs until nothing is queued any more."""
+    """Seconds that the sender needs until nothing is queued any more, in a process that has its URLs loaded."""
     import django
 
     django.setup()
+    from django.urls import reverse
+
     from onboarding.models import Delivery
     from onboarding.operations.sending import sweep_deliveries
 
+    reverse("onboarding:mine")
     began = time.perf_counter()
     while sweep_deliveries():
         continue
