@@ -20,7 +20,7 @@ from fleet.management.embedded.prepare import prepare
 from fleet.management.embedded.run import Embedded
 from fleet.management.embedded.web import AddressTaken, bound_socket
 from fleet.models import Company, Scan
-from onboarding.management.demo.data import load
+from onboarding.management.demo.data import SITES, load
 from onboarding.management.demo.people import COMPANY, STAFF, SignIn, sign_ins
 from onboarding.management.demo.story import Job
 
@@ -33,17 +33,20 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--exit", action="store_true", help="end after the job: 0 when every step came out, else 1")
+        parser.add_argument(
+            "--sites", type=int, default=SITES, help=f"sites at the first start; {SITES:,} unless given"
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
         if not settings.DEMO:
-            _start_over_as_demo(options["exit"])
+            _start_over_as_demo(["--sites", str(options["sites"]), *(["--exit"] if options["exit"] else [])])
         address = urlsplit(settings.BASE_URL)
         try:
             embedded = Embedded(bound_socket(HOST, address.port or PORT))
         except AddressTaken as error:
             raise CommandError(str(error)) from error
         known = sign_ins(settings.DATA_DIR / "sign-ins.json")
-        self._load(known)
+        self._load(known, options["sites"])
         told = threading.Event()
         for number in (signal.SIGTERM, signal.SIGINT):
             signal.signal(number, lambda *_: told.set())
@@ -58,7 +61,7 @@ class Command(BaseCommand):
             raise CommandError("A step of the job failed; see above.")
         self._say("The whole job went through." if options["exit"] else "Stopped.")
 
-    def _load(self, known: dict[str, SignIn]) -> None:
+    def _load(self, known: dict[str, SignIn], sites: int) -> None:
         started = time.monotonic()
         prepare()
         if Company.objects.filter(name=COMPANY).exists():
@@ -66,7 +69,7 @@ class Command(BaseCommand):
             return
         self._say(f"Loading {COMPANY}, an invented installer …")
         with origin("demo"):
-            load(known, lambda line: self._say(f"  {line}"))
+            load(known, lambda line: self._say(f"  {line}"), sites=sites)
         call_command("verify_consents", stdout=self.stdout)
         self._say(f"Loaded in {time.monotonic() - started:.0f} s.")
 
@@ -87,7 +90,7 @@ def _next_number() -> int:
     return number
 
 
-def _start_over_as_demo(leave: bool) -> None:
+def _start_over_as_demo(arguments: list[str]) -> None:
     """Run this command again with the demo's own settings: settings are read once, at the start of a process."""
     try:
         listener = bound_socket(HOST, PORT)
@@ -106,4 +109,4 @@ def _start_over_as_demo(leave: bool) -> None:
         "ROOFTALLY_LOG_LEVEL": "WARNING",
     }
     sys.stdout.flush()
-    os.execve(sys.executable, [sys.executable, sys.argv[0], "demo", *(["--exit"] if leave else [])], kept | demo)  # noqa: S606  # ourselves
+    os.execve(sys.executable, [sys.executable, sys.argv[0], "demo", *arguments], kept | demo)  # noqa: S606  # ourselves

@@ -22,8 +22,10 @@ from onboarding.models import (
     InvitationLink,
     Owner,
     Ownership,
+    Stream,
     Suppression,
 )
+from onboarding.operations.deliveries import queue_delivery
 from onboarding.operations.ledger import Line
 from onboarding.operations.ledger_batch import append_first_words
 from onboarding.queries.wordings import current_wordings
@@ -36,11 +38,11 @@ CHECKS = ("Modules and frame", "Insulation measured", "Grid protection tested", 
 TAGS = ("Warranty year", "Flat roof", "Key at the neighbour's", "Second meter")
 
 
-def load(sign_ins: dict[str, SignIn], tell: Callable[[str], None]) -> Company:
+def load(sign_ins: dict[str, SignIn], tell: Callable[[str], None], *, sites: int = SITES) -> Company:
     """Load the company; the same every time but for passwords and today's date."""
     company, members = make_company(sign_ins)
-    Fleet(company, seed=SEED, taken=set()).load(SITES)
-    tell(f"{SITES:,} sites with {SITES * 5:,} devices are registered.")
+    Fleet(company, seed=SEED, taken=set()).load(sites)
+    tell(f"{sites:,} sites with {sites * 5:,} devices are registered.")
     with transaction.atomic():
         Story(company, members[STAFF[1][1]], sign_ins).tell_all()
         _around_sites(company, members[STAFF[2][1]])
@@ -121,7 +123,7 @@ class Story:
                 owner=owner,
                 state=plan.state,
                 held_reason=plan.held_reason,
-                send_number=1 if plan.was_sent else 0,
+                send_number=1 if plan.was_sent or plan.waits else 0,
                 invited_by=self._office,
                 created_at=at,
                 expires_at=at + timedelta(days=30) if plan.was_sent else None,
@@ -173,8 +175,21 @@ class Story:
                 )
             if plan.was_sent:
                 links.append(self._link(invitation, at, plan))
+            if plan.waits:
+                self._put_off(invitation)
         InvitationEvent.objects.bulk_create(events)
         InvitationLink.objects.bulk_create(links)
+
+    def _put_off(self, invitation: Invitation) -> None:
+        queue_delivery(
+            stream=Stream.INVITATION,
+            template=Stream.INVITATION,
+            to_address=invitation.owner.email,
+            language=invitation.owner.language,
+            company=self._company,
+            invitation=invitation,
+            not_before=self._now + timedelta(days=1),
+        )
 
     def _link(self, invitation: Invitation, at: datetime, plan: Plan) -> InvitationLink:
         token = f"{self._random.getrandbits(256):064x}"  # nobody holds it: these mails never left

@@ -15,6 +15,8 @@ ALL_SAID = {Purpose.MONITORING: GIVEN, Purpose.HOME_NETWORK: GIVEN}
 class Plan:
     """One kind of story. ``said`` is what staff reported, ``confirmed`` what the owner answered in person.
 
+    ``waits`` puts the mail off until tomorrow.
+
     ``timeline`` lists minutes after the start and what happened; ``weight`` is how often of 1,000.
     """
 
@@ -32,6 +34,7 @@ class Plan:
     was_opened: bool = False
     has_account: bool = False
     has_ended: bool = False
+    waits: bool = False
 
 
 QUEUED = (0, "queued")
@@ -53,6 +56,7 @@ PLAN = (
     Plan(weight=40, days_ago=1),  # nobody asked yet
     Plan(weight=15, days_ago=10, said=MAY_WRITE | ALL_SAID),  # may be invited
     Plan(weight=6, days_ago=3, state=InvitationState.DRAFT, said=MAY_WRITE),
+    Plan(weight=4, days_ago=0.1, state=InvitationState.QUEUED, said=MAY_WRITE, timeline=(QUEUED,), waits=True),
     Plan(
         weight=20, days_ago=5, state=InvitationState.HELD, held_reason=HeldReason.NO_CONSENT, timeline=((0, "held"),),
     ),

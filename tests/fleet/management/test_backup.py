@@ -25,7 +25,7 @@ def data(tmp_path: Path) -> Path:
 
 def unpacked(archive: Path, folder: Path) -> Path:
     with tarfile.open(archive) as tar:
-        tar.extractall(folder, filter="data")
+        tar.extractall(folder)
     return folder
 
 

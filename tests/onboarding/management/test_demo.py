@@ -1,0 +1,100 @@
+"""The demo: its company is sound and shows every state, and its job goes through or says where it did not."""
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from django.core.management import call_command
+
+from fleet.models import Device, Member, Role, Site
+from onboarding.management.demo.browser import Browser, Page
+from onboarding.management.demo.data import load
+from onboarding.management.demo.label import label_picture
+from onboarding.management.demo.people import OWNER, STAFF, SignIn, sign_ins
+from onboarding.management.demo.story import Job, link_in
+from onboarding.models import Invitation, InvitationState, Owner
+
+FORM_PAGE = """
+<form method="post" enctype="multipart/form-data" action="save">
+  <input type="hidden" name="token" value="t1"><input name="street" value="Rua"><input type="file" name="photo">
+  <input type="checkbox" name="agreed"><input type="checkbox" name="known" value="yes" checked>
+  <select name="kind"><option value="a">A</option><option value="b" selected>B</option></select>
+  <button name="act" value="go">Go</button>
+</form>
+<a href="/mailbox/1/">letter</a>
+"""
+
+
+@pytest.mark.django_db
+def test_every_state_of_an_invitation_is_there_and_the_ledger_is_whole(tmp_path: Path):
+    company = load(sign_ins(tmp_path / "sign-ins.json"), lambda line: None, sites=60)
+    assert Site.objects.filter(company=company).count() == 60
+    assert Device.objects.filter(company=company).count() == 300
+    assert {member.role for member in Member.objects.filter(company=company)} == set(Role.values)
+    shown = set(Invitation.objects.filter(company=company).values_list("state", flat=True))
+    assert shown == set(InvitationState.values)
+    known = sign_ins(tmp_path / "sign-ins.json")
+    assert Owner.objects.get(email=OWNER[1]).user.check_password(known[OWNER[1]].password)
+    call_command("verify_consents")
+
+
+def test_sign_ins_are_drawn_once_and_kept_for_the_owner_of_the_machine_alone(tmp_path: Path):
+    first = sign_ins(tmp_path / "kept.json")
+    assert sign_ins(tmp_path / "kept.json") == first
+    assert sign_ins(tmp_path / "others.json") != first
+    assert (tmp_path / "kept.json").stat().st_mode & 0o777 == 0o600
+    assert len(first) == len(STAFF) + 1
+
+
+def test_the_browser_reads_forms_as_people_see_them():
+    page = Page(200, "http://127.0.0.1:1/sites/new", FORM_PAGE, {})
+    [form] = page.forms
+    assert form.values == {"token": "t1", "street": "Rua", "known": "yes", "kind": "b"}
+    assert (form.action, form.method, form.multipart) == ("http://127.0.0.1:1/sites/save", "POST", True)
+    assert form.buttons == [("act", "go")]
+    assert page.links == ["http://127.0.0.1:1/mailbox/1/"]
+    with pytest.raises(LookupError, match="no form with password"):
+        page.form_with("password")
+
+
+def test_the_browser_stays_at_its_own_address():
+    with pytest.raises(ValueError, match="not the demo's own address"):
+        Browser("http://127.0.0.1:1").get("http://example.com/")
+
+
+def test_the_link_in_a_mail_is_found():
+    assert link_in("Open\nhttp://127.0.0.1:8000/welcome/a-B_9\n") == "http://127.0.0.1:8000/welcome/a-B_9"
+    assert link_in("nothing here") == ""
+
+
+def test_the_label_is_one_that_the_decoder_reads():
+    from fleet.labels.optical import read_image
+
+    codes = read_image(label_picture(gtin="09520001000010", serial="DEMO1", model="X"))
+    assert [code.payload for code in codes] == ["https://id.example.com/01/09520001000010/21/DEMO1"]
+
+
+def test_a_step_that_fails_is_told_and_ends_the_job():
+    told: list[str] = []
+    nobody_there = Job("http://127.0.0.1:9", SignIn("Ana", "ana@example.org", "x"), 1, told.append)
+    assert nobody_there.run() is False
+    assert len(told) == 1
+    assert "sign in" in told[0]
+
+
+@pytest.mark.slow
+@pytest.mark.once
+@pytest.mark.timeout(600)
+def test_the_command_shows_the_job_twice(tmp_path: Path):
+    kept = {name: value for name, value in os.environ.items() if not name.startswith(("ROOFTALLY_", "PYTEST_"))}
+    for start in ("Loading Telhado Claro", "Telhado Claro is loaded already."):
+        ended = subprocess.run(
+            [sys.executable, "manage.py", "demo", "--exit", "--sites", "40"],
+            env=kept | {"ROOFTALLY_DATA_DIR": str(tmp_path)}, capture_output=True, text=True, timeout=280, check=False,
+        )  # fmt: skip
+        assert ended.returncode == 0, ended.stdout + ended.stderr
+        assert start in ended.stdout
+        assert ended.stdout.count("✓") == 13
+        assert "The whole job went through." in ended.stdout
