@@ -8,6 +8,7 @@ import smtplib
 import socket
 import threading
 from collections.abc import Iterator
+from typing import Any
 
 import pytest
 from django.core.management import load_command_class
@@ -29,7 +30,7 @@ def port() -> Iterator[int]:
     """The command's own server in a thread, spoken to over SMTP."""
     from aiosmtpd.smtp import SMTP
 
-    command = load_command_class("onboarding", "receive_mail")
+    command: Any = load_command_class("onboarding", "receive_mail")
     number, loop = free_port(), asyncio.new_event_loop()
     loop.add_signal_handler = lambda *_arguments: None  # type: ignore[method-assign]  # threads get no signals
     task = loop.create_task(command._serve("127.0.0.1", number, SMTP))
