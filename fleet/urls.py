@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from fleet.views import company, devices, field, members, scans, site_page, site_parts, swaps, tokens
+from fleet.views import company, devices, field, label_forms, members, scans, site_page, site_parts, swaps, tokens
 from fleet.views.appearance import appearance
 from fleet.views.companies import act_for
 from fleet.views.join import join
@@ -71,4 +71,8 @@ urlpatterns: list[URLPattern] = [
     path("company/catalogue", company.catalogue, name="catalogue"),
     path("company/link-domains", company.link_domains, name="link_domains"),
     path("company/link-domains/unlist", company.unlist, name="unlist_domain"),
+    path("company/label-forms", label_forms.label_forms, name="label_forms"),
+    path("company/label-forms/new", label_forms.new_label_form, name="new_label_form"),
+    path("company/label-forms/named/<str:name>", label_forms.label_form, name="label_form"),
+    path("company/label-forms/named/<str:name>/switch", label_forms.switch, name="switch_label_form"),
 ]

@@ -1,9 +1,11 @@
 """What a company's administrators decide for everybody, and the company's own particulars."""
 
 from typing import Any
+from zoneinfo import available_timezones
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext_lazy as _
 
 from fleet.models import CompanyPolicy, Member
 from fleet.operations.audit import record_act
@@ -36,6 +38,10 @@ def decide_policy(*, actor: Member, particulars: dict[str, Any], decisions: dict
             row.full_clean(validate_unique=False)
         except ValidationError as error:
             raise BadPolicy(errors=error.message_dict) from error
+    if policy.default_time_zone not in available_timezones():
+        raise BadPolicy(
+            _("There is no such time zone. Write it as in Europe/Lisbon; nothing was saved."), field="default_time_zone"
+        )
     with transaction.atomic():
         company.save(update_fields=PARTICULARS)
         policy.save(update_fields=DECISIONS)

@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from django.conf import settings
+from django.db.models import QuerySet
 from django.utils.module_loading import import_string
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
@@ -68,29 +69,51 @@ class Years:
 
 
 def years_of(site: Site, *, before: datetime | None = None) -> Years:
-    """The newest moments of a site, or those before one; at most PAGE of them."""
-    found = (replace(moment, at=moment.at.astimezone(site.zone)) for moment in _all(site, before))
-    moments = sorted(found, key=lambda moment: moment.at, reverse=True)
-    if len(moments) <= PAGE:
-        return Years(moments)
-    # Moments of the same instant stay on one page, so that none is lost between two pages.
-    last = moments[PAGE - 1].at
-    kept = [moment for moment in moments if moment.at >= last]
-    return Years(kept, earlier=last if len(kept) < len(moments) else None)
+    """The newest moments of a site, or those before one: PAGE of them, and all that share the last one's instant."""
+    since = _page_begins(site, before)
+    span = _Span(since, before)
+    moments = [*_began(site, span), *_ended(site, span), *_scans(site, span), *_acts(site, span)]
+    there = (replace(moment, at=moment.at.astimezone(site.zone)) for moment in moments)
+    return Years(sorted(there, key=lambda moment: moment.at, reverse=True), earlier=since)
 
 
-def _all(site: Site, before: datetime | None) -> Iterator[Moment]:
-    yield from _placements(site, before)
-    yield from _scans(site, before)
-    yield from _acts(site, before)
+@dataclass(frozen=True, slots=True)
+class _Span:
+    """From one instant (inclusive) until before another; None leaves a side open."""
+
+    since: datetime | None
+    before: datetime | None
+
+    def within(self, rows: QuerySet[Any], column: str) -> QuerySet[Any]:
+        """Those rows whose ``column`` lies in the span, the newest first."""
+        if self.since:
+            rows = rows.filter(**{f"{column}__gte": self.since})
+        if self.before:
+            rows = rows.filter(**{f"{column}__lt": self.before})
+        return rows.order_by(f"-{column}", "-pk")
 
 
-def _placements(site: Site, before: datetime | None) -> Iterator[Moment]:
-    placements = Placement.objects.filter(site=site).select_related(
-        "device__model__maker", "placed_by__user", "replaces__device"
-    )
-    began = placements.filter(since__lt=before) if before else placements
-    for placement in began.order_by("-since", "-pk")[: PAGE + 1]:
+def _page_begins(site: Site, before: datetime | None) -> datetime | None:
+    """The instant of the last moment on the page, or None where the page holds all that is left."""
+    span = _Span(None, before)
+    times: list[datetime] = []
+    for rows, column in _sources(site):
+        times += span.within(rows, column).values_list(column, flat=True)[: PAGE + 1]
+    return sorted(times, reverse=True)[PAGE - 1] if len(times) > PAGE else None
+
+
+def _sources(site: Site) -> list[tuple[QuerySet[Any], str]]:
+    placements = Placement.objects.filter(site=site)
+    scans = Scan.objects.filter(site=site).exclude(outcome__in=(Outcome.LINKED, Outcome.ALREADY_HERE))
+    acts = AuditEntry.objects.filter(site=site, detail__isnull=False).exclude(act__in=TOLD_BY_PLACEMENTS)
+    ended = placements.filter(until__isnull=False)
+    return [(placements, "since"), (ended, "until"), (scans, "scanned_at"), (acts, "at")]
+
+
+def _began(site: Site, span: _Span) -> Iterator[Moment]:
+    placements, column = _sources(site)[0]
+    placements = placements.select_related("device__model__maker", "placed_by__user", "replaces__device")
+    for placement in span.within(placements, column):
         what = _("Placed: %(device)s") if placement.replaces is None else _("Placed in a swap: %(device)s")
         yield Moment(
             at=placement.since,
@@ -99,27 +122,27 @@ def _placements(site: Site, before: datetime | None) -> Iterator[Moment]:
             device=placement.device,
             who=_name(placement.placed_by),
         )
-    over = placements.filter(until__isnull=False)
-    over = over.filter(until__lt=before) if before else over
-    for placement in over.order_by("-until", "-pk")[: PAGE + 1]:
-        what = {
-            "swapped": _("Taken out in a swap: %(device)s"),
-            "moved": _("Moved away: %(device)s"),
-            "retired": _("Retired: %(device)s"),
-            "undone": _("Undone, it never stood here: %(device)s"),
-        }[placement.ended]
+
+
+def _ended(site: Site, span: _Span) -> Iterator[Moment]:
+    words = {
+        "swapped": _("Taken out in a swap: %(device)s"),
+        "moved": _("Moved away: %(device)s"),
+        "retired": _("Retired: %(device)s"),
+        "undone": _("Undone, it never stood here: %(device)s"),
+    }
+    placements, column = _sources(site)[1]
+    for placement in span.within(placements.select_related("device__model__maker"), column):
         yield Moment(
-            at=placement.until or placement.since,
-            what=what % {"device": device_words(placement.device)},
+            at=placement.until,
+            what=words[placement.ended] % {"device": device_words(placement.device)},
             device=placement.device,
         )
 
 
-def _scans(site: Site, before: datetime | None) -> Iterator[Moment]:
-    scans = Scan.objects.filter(site=site).exclude(outcome__in=(Outcome.LINKED, Outcome.ALREADY_HERE))
-    if before:
-        scans = scans.filter(scanned_at__lt=before)
-    for scan in scans.select_related("member__user").order_by("-scanned_at")[: PAGE + 1]:
+def _scans(site: Site, span: _Span) -> Iterator[Moment]:
+    scans, column = _sources(site)[2]
+    for scan in span.within(scans.select_related("member__user"), column):
         yield Moment(
             at=scan.scanned_at,
             what=_("Label scanned"),
@@ -129,13 +152,10 @@ def _scans(site: Site, before: datetime | None) -> Iterator[Moment]:
         )
 
 
-def _acts(site: Site, before: datetime | None) -> Iterator[Moment]:
-    entries = AuditEntry.objects.filter(site=site).exclude(act__in=TOLD_BY_PLACEMENTS)
-    if before:
-        entries = entries.filter(at__lt=before)
+def _acts(site: Site, span: _Span) -> Iterator[Moment]:
     words = act_words()
-    found = entries.filter(detail__isnull=False).select_related("user", "detail").order_by("-id")[: PAGE + 1]
-    for entry in found:
+    entries, column = _sources(site)[3]
+    for entry in span.within(entries.select_related("user", "detail"), column):
         yield Moment(
             at=entry.at,
             what=words.get(entry.act) or entry.act.replace("_", " ").capitalize(),

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from fleet.models import Scan
+from fleet.models import LabelForm, Scan
 from tests.access_table import Row, anybody, staff_object, staff_page
 from tests.world import World
 
@@ -42,6 +42,11 @@ def _member_invitation(world: World) -> dict[str, Any]:
 
 def _api_token(world: World) -> dict[str, Any]:
     return {"public_id": world.token.public_id}
+
+
+def _taught(world: World) -> dict[str, Any]:
+    form, _made = LabelForm.objects.get_or_create(company=world.ours, name="round label", pattern="SN:(?P<serial>A+)")
+    return {"name": form.name}
 
 
 def _no_link(_world: World) -> dict[str, Any]:
@@ -128,6 +133,16 @@ ROWS: dict[str, Row | list[Row]] = {
         staff_page(office=403, field=403),
         staff_page(302, office=403, field=403, method="post", data=lambda _world: {"domain": "id.example.com"}),
     ],
+    "fleet:label_forms": staff_page(office=403, field=403),
+    "fleet:new_label_form": [
+        staff_page(office=403, field=403),
+        staff_page(422, office=403, field=403, method="post"),
+    ],
+    "fleet:label_form": [
+        _administrators(_taught),
+        _administrators(_taught, status=422, method="post"),
+    ],
+    "fleet:switch_label_form": _administrators(_taught, status=302, method="post"),
     "fleet:unlist_domain": staff_page(
         404, office=403, field=403, method="post", data=lambda _world: {"domain": "id.example.net"}
     ),

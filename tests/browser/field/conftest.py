@@ -1,6 +1,5 @@
 """A server, a network that can misbehave, phones before films, and somebody who works in the field."""
 
-import os
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -8,8 +7,7 @@ from typing import Any
 import pytest
 from django.contrib.auth import BACKEND_SESSION_KEY, HASH_SESSION_KEY, SESSION_KEY
 from django.contrib.sessions.backends.db import SessionStore
-from django.core.management import call_command
-from playwright.sync_api import Playwright, sync_playwright
+from playwright.sync_api import Playwright
 
 from fleet.models import Member, Role, Site, User
 from tests import rows
@@ -17,23 +15,9 @@ from tests.browser.field.film import Label, shoot
 from tests.browser.field.phone import Phone
 from tests.browser.field.proxy import Network
 
-os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"  # Playwright's loop runs in this thread; the ORM is used between
-
-
-@pytest.fixture(scope="session")
-def playwright_driver() -> Iterator[Playwright]:
-    with sync_playwright() as driver:
-        yield driver
-
-
-@pytest.fixture(scope="session")
-def _collected() -> None:
-    """The live server serves collected files, as production does."""
-    call_command("collectstatic", interactive=False, verbosity=0)
-
 
 @pytest.fixture
-def network(_collected: None, live_server: Any) -> Iterator[Network]:
+def network(collected: None, live_server: Any) -> Iterator[Network]:
     network = Network(live_server.url)
     yield network
     network.stop()

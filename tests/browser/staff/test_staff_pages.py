@@ -25,7 +25,10 @@ def _pages(world: World) -> list[str]:
         ("fleet:swap", placed),
         *((f"fleet:{name}", {"public_id": world.device.public_id}) for name in ("device", "move")),
         ("fleet:member", {"public_id": world.field.public_id}),
-        *((f"fleet:{name}", {}) for name in ("members", "tokens", "policy", "catalogue", "link_domains")),
+        *(
+            (f"fleet:{name}", {})
+            for name in ("members", "tokens", "policy", "catalogue", "link_domains", "label_forms", "new_label_form")
+        ),
         ("onboarding:invitations", {}),
     ]
     addresses = [reverse(name, kwargs=kwargs) for name, kwargs in named]
