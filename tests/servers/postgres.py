@@ -5,6 +5,7 @@ import secrets
 import shutil
 import signal
 import subprocess
+from collections.abc import Sequence
 from pathlib import Path
 from urllib.parse import quote
 
@@ -17,14 +18,14 @@ CAREFREE = ("fsync=off", "full_page_writes=off", "synchronous_commit=off", "max_
 class Postgres:
     """PostgreSQL with a database ``rooftally``; reached over TCP with a password made for this run."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, on_disk: bool = False, settings: Sequence[str] = CAREFREE) -> None:
         user = unprivileged_user()
-        self.folder = scratch_folder(user)
+        self.folder = scratch_folder(user, on_disk=on_disk)
         self.port = free_port()
         self._password = secrets.token_hex(16)
         programs = _programs()
         self._make_cluster(programs, user)
-        options = ("listen_addresses=127.0.0.1", "unix_socket_directories=", f"port={self.port}", *CAREFREE)
+        options = ("listen_addresses=127.0.0.1", "unix_socket_directories=", f"port={self.port}", *settings)
         command = [str(programs / "postgres"), "-D", str(self.folder / "data")]
         for option in options:
             command += ["-c", option]

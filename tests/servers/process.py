@@ -44,10 +44,11 @@ def unprivileged_user() -> str | None:
     raise ServerFailed("The tests run as root and there is no user postgres or nobody to start PostgreSQL as.")
 
 
-def scratch_folder(owner: str | None = None) -> Path:
-    """A new folder in memory where the machine has one, else on disk, belonging to ``owner``."""
+def scratch_folder(owner: str | None = None, *, on_disk: bool = False) -> Path:
+    """A new folder in memory where the machine has one (unless ``on_disk``), else on disk, belonging to ``owner``."""
     memory = Path("/dev/shm")
-    folder = Path(tempfile.mkdtemp(prefix="rooftally-test-", dir=memory if os.access(memory, os.W_OK) else None))
+    in_memory = not on_disk and os.access(memory, os.W_OK)
+    folder = Path(tempfile.mkdtemp(prefix="rooftally-test-", dir=memory if in_memory else None))
     if owner is not None:
         shutil.chown(folder, owner)
     return folder

@@ -1,0 +1,159 @@
+"""How fast and how surely sites are found, side by side with what Django's admin does, tantivy, and an empty request.
+
+``python -m tests.benchmarks.search`` measures 3,000 and 100,000 sites over 20 companies on both databases;
+``--sites 3000,100000,1000000 --one-company 1000000`` adds the large ones, which take an hour. It loads each fleet into
+a database of its own, prints a table and writes ``var/benchmarks/search.json``. Everything runs on this machine.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import platform
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from dataclasses import dataclass
+from pathlib import Path
+from statistics import median
+from typing import Any
+
+from tests.servers.postgres import Postgres
+
+HOUSE = Path(__file__).parents[2]
+ON_DISK = ("max_connections=20", "shared_buffers=1GB", "synchronous_commit=off", "max_wal_size=8GB")
+Report = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Fleet:
+    """What is loaded."""
+
+    sites: int
+    companies: int
+
+    def __str__(self) -> str:
+        return f"{self.sites:,} in {self.companies}"
+
+
+def main() -> None:
+    options = argparse.ArgumentParser(description=__doc__)
+    options.add_argument("--sites", default="3000,100000", help="sizes over 20 companies, commas between")
+    options.add_argument("--one-company", default="", help="sizes in one company, commas between")
+    options.add_argument("--databases", default="sqlite,postgresql")
+    options.add_argument("--each", type=int, default=30, help="questions of each class")
+    options.add_argument("--out", type=Path, default=HOUSE / "var" / "benchmarks" / "search.json")
+    options.add_argument("--no-tantivy", action="store_true")
+    chosen = options.parse_args()
+    fleets = [Fleet(int(size), 20) for size in chosen.sites.split(",") if size]
+    fleets += [Fleet(int(size), 1) for size in chosen.one_company.split(",") if size]
+    reports = []
+    for fleet in fleets:
+        for vendor in chosen.databases.split(","):
+            reports.append(_run(fleet, vendor, chosen.each, tantivy=vendor == "sqlite" and not chosen.no_tantivy))
+            _print(reports[-1])
+            _write(chosen.out, reports)
+    print(f"written to {chosen.out}")
+
+
+def _run(fleet: Fleet, vendor: str, each: int, *, tantivy: bool) -> Report:
+    """Load one fleet into one database, measure, and throw it away."""
+    folder = Path(tempfile.mkdtemp(prefix="rooftally-bench-"))
+    server = Postgres(on_disk=True, settings=ON_DISK) if vendor == "postgresql" else None
+    environment = {name: value for name, value in os.environ.items() if not name.startswith("ROOFTALLY_")}
+    environment |= {"ROOFTALLY_DATA_DIR": str(folder), "ROOFTALLY_DATABASE_POOL": "0", "ROOFTALLY_LOG_LEVEL": "ERROR"}
+    environment["DJANGO_SETTINGS_MODULE"] = "fleet.config.settings"
+    if server is not None:
+        environment["ROOFTALLY_DATABASE_URL"] = server.url
+    try:
+        _manage(environment, "migrate", "-v0")
+        _manage(environment, "collectstatic", "-v0", "--no-input")
+        started = time.monotonic()
+        _manage(environment, "load_fleet", f"--sites={fleet.sites}", f"--companies={fleet.companies}")
+        loaded = time.monotonic() - started
+        report = _measure(environment, folder, fleet, each, tantivy=tantivy)
+        return report | {"fleet": str(fleet), "vendor": vendor, "loaded_in_seconds": round(loaded, 1)}
+    finally:
+        if server is not None:
+            server.stop()
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def _measure(environment: dict[str, str], folder: Path, fleet: Fleet, each: int, *, tantivy: bool) -> Report:
+    naive_each = 8 if fleet.sites <= 10_000 else 4 if fleet.sites <= 200_000 else 2
+    out = folder / "report.json"
+    command = [sys.executable, "-m", "tests.benchmarks.searching.measure", str(out)]
+    command += [f"--each={each}", f"--naive-each={naive_each}"]
+    if tantivy:
+        command.append(f"--tantivy={folder / 'tantivy'}")
+    subprocess.run(command, env=environment, cwd=HOUSE, check=True)
+    report: Report = json.loads(out.read_text())
+    return report
+
+
+def _manage(environment: dict[str, str], *arguments: str) -> None:
+    subprocess.run(
+        [sys.executable, "manage.py", *arguments], env=environment, cwd=HOUSE, check=True, stdout=subprocess.DEVNULL
+    )
+
+
+def _print(report: Report) -> None:
+    """One table: milliseconds of database calls, p50 and p95, and how often the site meant was found."""
+    print(f"\n{report['vendor']}, {report['fleet']}, loaded in {report['loaded_in_seconds']} s")
+    print(
+        f"{'class':<12}{'ids p50':>9}{'p95':>9}{'page p50':>10}{'naive p50':>11}{'ratio':>9}{'found':>7}{'tantivy':>9}"
+    )
+    others = report.get("tantivy", {}).get("times", {})
+    for kind, times in report["ids"].items():
+        naive, ours = median(report["naive"][kind]), median(times)
+        recall = report["recall"].get(kind)
+        print(
+            f"{kind:<12}{ours:>9.3f}{_p95(times):>9.3f}{median(report['ours'][kind]):>10.3f}{naive:>11.2f}"
+            f"{naive / ours:>9.0f}{'' if recall is None else f'{recall:.0%}':>7}"
+            f"{f'{median(others[kind]):.3f}' if others else '':>9}"
+        )
+    for line in _summary(report):
+        print(line)
+
+
+def _summary(report: Report) -> list[str]:
+    ids, page, naive = (_pooled(report[name]) for name in ("ids", "ours", "naive"))
+    empty = median(report["requests"]["empty"])
+    search = _pooled(report["requests"]["search"])
+    return [
+        f"all classes: ids {ids:.3f} ms, with the page's rows {page:.3f} ms, naive {naive:.1f} ms; "
+        f"ratio {naive / ids:.0f}, with rows {naive / page:.0f}",
+        f"whole request: {search:.2f} ms against {empty:.2f} ms for an empty one, {search / empty:.2f} times; "
+        f"as a field member {_pooled(report['field']):.3f} ms; one site's update {median(report['update']):.2f} ms; "
+        f"rows of other companies: {report['foreign_rows']}",
+    ]
+
+
+def _pooled(times: dict[str, list[float]]) -> float:
+    return median(value for each in times.values() for value in each)
+
+
+def _p95(times: list[float]) -> float:
+    return sorted(times)[min(len(times) - 1, int(len(times) * 0.95))]
+
+
+def _write(path: Path, reports: list[Report]) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    machine = {"processor": _processor(), "cores": os.cpu_count(), "system": platform.platform(terse=True)}
+    machine |= {"python": platform.python_version(), "load": os.getloadavg()[0]}
+    path.write_text(json.dumps({"machine": machine, "reports": reports}, indent=1))
+
+
+def _processor() -> str:
+    try:
+        lines = Path("/proc/cpuinfo").read_text().splitlines()
+    except OSError:
+        return platform.processor()
+    return next((line.partition(":")[2].strip() for line in lines if line.startswith("model name")), "unknown")
+
+
+if __name__ == "__main__":
+    main()

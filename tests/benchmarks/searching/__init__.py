@@ -1,0 +1,1 @@
+"""The parts of the search benchmark; start it with ``python -m tests.benchmarks.search``."""

@@ -1,0 +1,179 @@
+"""One run on one loaded database: ``python -m tests.benchmarks.searching.measure OUT.json`` with its settings set."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from collections import defaultdict
+from collections.abc import Callable
+from pathlib import Path
+from statistics import median
+from time import perf_counter
+from typing import Any
+
+import django
+
+django.setup()
+
+from django.conf import settings  # noqa: E402  # settings come first
+from django.db import connection, transaction  # noqa: E402
+from django.test import Client  # noqa: E402
+
+from fleet.models import Assignment, Company, Member, Role, Site, User  # noqa: E402
+from fleet.search import find_sites, reindex  # noqa: E402
+from fleet.search.query import NO_FILTERS, Search  # noqa: E402
+from onboarding.models import Owner  # noqa: E402
+from tests.benchmarks.searching.others import Tantivy, naive  # noqa: E402
+from tests.benchmarks.searching.questions import CLASSES, UNIQUE_ENOUGH, Question, questions_for  # noqa: E402
+from tests.benchmarks.searching.stopwatch import database_time  # noqa: E402
+
+Times = dict[str, list[float]]
+
+
+def main() -> None:
+    options = argparse.ArgumentParser()
+    options.add_argument("out", type=Path)
+    options.add_argument("--each", type=int, default=30)
+    options.add_argument("--naive-each", type=int, default=8)
+    options.add_argument("--tantivy", type=Path)
+    chosen = options.parse_args()
+    company = Company.objects.order_by("pk")[0]
+    member = Member.objects.filter(company=company, role=Role.ADMINISTRATOR).select_related("company__policy", "user")[
+        0
+    ]
+    asked = questions_for(company, chosen.each)
+    report: dict[str, Any] = {"vendor": connection.vendor, "sites": Site.objects.count()}
+    report["companies"] = Company.objects.count()
+    for text in ("warm", "rua da", "xyz123"):
+        find_sites(member=member, text=text)
+    report["ours"] = _database(asked, lambda question: find_sites(member=member, text=question.text))
+    report["ids"] = _database(asked, lambda question: _ids_only(member, question.text))
+    report["field"] = _database(
+        [question for question in asked if question.kind in ("surname", "typo", "words", "common")],
+        _as_field(company, member),
+    )
+    few = _few(asked, chosen.naive_each)
+    naive(company, "warm")
+    report["naive"] = _database(few, lambda question: naive(company, question.text))
+    report["recall"] = _recall(asked, member)
+    report["foreign_rows"] = _foreign_rows(asked, member)
+    report["naive_recall"] = _naive_recall(few, company)
+    report["requests"] = _requests(asked, member.user)
+    report["update"] = _updates(company)
+    if chosen.tantivy:
+        report["tantivy"] = _tantivy(chosen.tantivy, asked, company)
+    chosen.out.write_text(json.dumps(report, indent=1))
+
+
+def _database(asked: list[Question], ask: Callable[[Question], Any]) -> Times:
+    times: Times = defaultdict(list)
+    for question in asked:
+        with database_time() as watch:
+            ask(question)
+        times[question.kind].append(watch.milliseconds)
+    return dict(times)
+
+
+def _ids_only(member: Member, text: str) -> None:
+    Search.by(member, NO_FILTERS).of_text(text, 25)
+
+
+def _as_field(company: Company, member: Member) -> Callable[[Question], Any]:
+    """A field member who sees forty sites."""
+    user, _made = User.objects.get_or_create(email="roof@example.org")
+    field, _made = Member.objects.get_or_create(company=company, user=user, defaults={"role": Role.FIELD})
+    sites = Site.objects.filter(company=company).order_by("pk")[:40]
+    Assignment.objects.bulk_create(
+        [Assignment(company=company, member=field, site=site) for site in sites], ignore_conflicts=True
+    )
+    field = Member.objects.select_related("company__policy").get(pk=field.pk)
+    return lambda question: find_sites(member=field, text=question.text)
+
+
+def _few(asked: list[Question], each: int) -> list[Question]:
+    taken: dict[str, int] = defaultdict(int)
+    few = []
+    for question in asked:
+        taken[question.kind] += 1
+        if taken[question.kind] <= each:
+            few.append(question)
+    return few
+
+
+def _recall(asked: list[Question], member: Member) -> dict[str, float]:
+    found: dict[str, list[bool]] = defaultdict(list)
+    for question in asked:
+        if question.kind in UNIQUE_ENOUGH:
+            rows = find_sites(member=member, text=question.text, limit=1000).rows
+            found[question.kind].append(question.site_id in {row.site_id for row in rows})
+    return {kind: sum(each) / len(each) for kind, each in found.items()}
+
+
+def _foreign_rows(asked: list[Question], member: Member) -> int:
+    ids = {row.site_id for question in asked for row in find_sites(member=member, text=question.text).rows}
+    return Site.objects.filter(pk__in=ids).exclude(company_id=member.company_id).count()
+
+
+def _naive_recall(asked: list[Question], company: Company) -> dict[str, float]:
+    """Whether the naive first page holds the site meant, or (being full) might hold it on a later one."""
+    found: dict[str, list[bool]] = defaultdict(list)
+    for question in asked:
+        if question.kind in UNIQUE_ENOUGH:
+            ids = naive(company, question.text)
+            found[question.kind].append(question.site_id in ids or len(ids) == 25)
+    return {kind: sum(each) / len(each) for kind, each in found.items()}
+
+
+def _requests(asked: list[Question], user: User) -> dict[str, Any]:
+    """The whole request in process: the search box's own answer, and the same page asked for nothing."""
+    settings.ALLOWED_HOSTS = ["*"]
+    client = Client()
+    client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
+    client.get("/search")
+    empty, full = [], defaultdict(list)
+    for question in asked:
+        for text, times in (("", empty), (question.text, full[question.kind])):
+            started = perf_counter()
+            response = client.get("/search", {"q": text}, headers={"HX-Request": "true"})
+            times.append((perf_counter() - started) * 1000)
+            assert response.status_code == 200, response.status_code
+    return {"empty": empty, "search": dict(full)}
+
+
+def _updates(company: Company) -> list[float]:
+    """Indexing one site after its owner's name changed, at the end of the same transaction; nothing is kept."""
+    times = []
+    for number, site in enumerate(Site.objects.filter(company=company).order_by("pk")[:40]):
+        with transaction.atomic():
+            Owner.objects.filter(ownerships__site=site).update(name=f"Outro Nome {number}")
+            with database_time() as watch:
+                reindex([site.pk])
+            transaction.set_rollback(True)
+        times.append(watch.milliseconds)
+    return times
+
+
+def _tantivy(folder: Path, asked: list[Question], company: Company) -> dict[str, Any]:
+    started = perf_counter()
+    index = Tantivy(folder)
+    built = perf_counter() - started
+    times: Times = defaultdict(list)
+    found: dict[str, list[bool]] = defaultdict(list)
+    for question in asked:
+        query = index.query(company, question.text, question.kind)
+        started = perf_counter()
+        index.search(query)
+        times[question.kind].append((perf_counter() - started) * 1000)
+        if question.kind in UNIQUE_ENOUGH:
+            found[question.kind].append(question.site_id in index.search(query, 1000))
+    recall = {kind: sum(each) / len(each) for kind, each in found.items()}
+    return {"times": dict(times), "recall": recall, "built_in_seconds": built}
+
+
+def pooled(times: Times) -> float:
+    """The median over all questions, every class alike."""
+    return median(value for kind in CLASSES if kind in times for value in times[kind])
+
+
+if __name__ == "__main__":
+    main()
