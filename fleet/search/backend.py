@@ -19,8 +19,8 @@ class Backend(Protocol):
     def contains_token(self, column: str, token: str) -> str:
         """The condition that ``column`` holds the token of another column."""
 
-    def lock_sites(self, site_ids: Sequence[int]) -> None:
-        """Put those who index the same sites at the same time in line."""
+    def lock_sites(self, site_ids: Sequence[int]) -> dict[int, int]:
+        """Put those who index the same sites at the same time in line; answers the company of each that is there."""
 
     def add_tokens(self, rows: Sequence[tuple[int, str, int]]) -> None:
         """Write (company, token, site) rows; those already there stay."""

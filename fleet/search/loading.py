@@ -71,12 +71,12 @@ def index_new_sites(after: int = 0, tell: Callable[[int], None] = lambda done: N
 
 
 def _settle() -> None:
-    """On PostgreSQL: statistics, and the visibility map that scans of the index alone need."""
+    """On PostgreSQL: statistics of all that was loaded, and the visibility map that scans of the index alone need."""
     if connection.vendor == "postgresql":
-        verb = "ANALYZE" if connection.in_atomic_block else "VACUUM (ANALYZE)"
         with connection.cursor() as cursor:
-            for table in (TOKENS, SearchDocument._meta.db_table, SiteSummary._meta.db_table, Site._meta.db_table):
-                cursor.execute(f"{verb} {table}")
+            cursor.execute("ANALYZE")
+            if not connection.in_atomic_block:
+                cursor.execute(f"VACUUM {TOKENS}")
 
 
 def _next(after: int) -> dict[int, int]:

@@ -91,7 +91,10 @@ class Lookup:
     def _verified(self, term: Term, per_range: list[list[tuple[str, int]]]) -> list[list[tuple[str, int]]]:
         """Rows of ranges that say how a code must end, only where the site has such a code."""
         checked = []
+        sure = {row[1] for each, rows in zip(term.ranges, per_range, strict=True) if not each.ends for row in rows}
         for each, rows in zip(term.ranges, per_range, strict=True):
+            if each.ends:
+                rows = [row for row in rows if row[1] not in sure]
             if each.ends and rows:
                 sql, params = _holds(Term("", (each,)))
                 ids = ", ".join(str(site_id) for _token, site_id in rows)

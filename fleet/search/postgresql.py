@@ -22,10 +22,15 @@ def contains_token(column: str, token: str) -> str:
     return f"strpos({column}, chr(10) || {token} || chr(10)) > 0"
 
 
-def lock_sites(site_ids: Sequence[int]) -> None:
-    """Put those who index the same sites at the same time in line, so that the later one reads the earlier's rows."""
+def lock_sites(site_ids: Sequence[int]) -> dict[int, int]:
+    """The company of each site that is there, its row locked, so that the later of two writers reads what the earlier
+    one wrote.
+    """
     with connection.cursor() as cursor:
-        cursor.execute("SELECT id FROM fleet_site WHERE id = ANY(%s) ORDER BY id FOR NO KEY UPDATE", [sorted(site_ids)])
+        cursor.execute(
+            "SELECT id, company_id FROM fleet_site WHERE id = ANY(%s) ORDER BY id FOR NO KEY UPDATE", [sorted(site_ids)]
+        )
+        return dict(cursor.fetchall())
 
 
 def add_tokens(rows: Sequence[tuple[int, str, int]]) -> None:

@@ -14,7 +14,7 @@ from fleet.search.narrowing import narrowed
 from fleet.search.pasted import read_pasted
 from fleet.search.results import SiteResults, SiteRow
 from fleet.search.rows import site_rows
-from fleet.search.terms import Term, exact_term, readings_of
+from fleet.search.terms import Term, exact_term, is_written_as_code, readings_of, words_of
 
 PAGE = 25
 DEEPEST = 1000
@@ -84,16 +84,22 @@ class Search:
         readings = readings_of(text)
         if not readings:
             return Outcome(self._newest(need) if not text.strip() else Hits([], 0))
-        hits, used = Hits([], 0), []
+        hits = Hits([], 0)
+        used: list[Term] = []
+        words = words_of(text)
+        missing: tuple[Term, ...] = ()
         for terms in readings:
+            if terms == words and hits.found and is_written_as_code(text):
+                break
             found = self.lookup.find(terms, need)
+            missing = found.missing if terms == words else missing
             hits = _joined(hits, found)
             used += [term for term in terms if found.found and term not in used]
             if len(hits.found) >= need or (hits.found and hits.found[0].tier < 2):
                 break
         else:
             if len(hits.found) < _ENOUGH_UNCORRECTED:
-                return self._with_corrections(hits, tuple(used), readings[-1], found.missing, need)
+                return self._with_corrections(hits, tuple(used), words, missing, need)
         return Outcome(hits, tuple(used))
 
     def _newest(self, need: int) -> Hits:
@@ -116,7 +122,7 @@ class Search:
             return Outcome(hits, used)  # a word that cannot be mistyped is nowhere
         for suspect in sorted(suspects, key=lambda term: -len(term.word))[:4]:
             for correction in self._corrections(suspect.word):
-                instead = [correction if term is suspect else term for term in terms]
+                instead = [correction if term == suspect else term for term in terms]
                 found = self.lookup.find(instead, need)
                 if found.found:
                     return Outcome(_joined(hits, found), (*used, *instead), correction)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from django.db import connection, transaction
 
-from fleet.models import SearchDocument, SearchMark, Site
+from fleet.models import SearchDocument, SearchMark
 from fleet.search.backend import backend
 from fleet.search.document import Document, documents_of
 from fleet.search.summary import write_summaries
@@ -26,14 +26,13 @@ def reindex(site_ids: Iterable[int], *, trusting: bool = True) -> None:
     """
     ids = sorted(set(site_ids))
     for start in range(0, len(ids), CHUNK):
-        with transaction.atomic():
+        with transaction.atomic(savepoint=False):
             _reindex_chunk(ids[start : start + CHUNK], trusting)
 
 
 def _reindex_chunk(ids: list[int], trusting: bool) -> None:
-    backend().lock_sites(ids)
+    companies = backend().lock_sites(ids)
     SearchMark.objects.filter(site_id__in=ids).delete()  # before reading: a later change marks again
-    companies = dict(Site.objects.filter(pk__in=ids).values_list("pk", "company_id"))
     changes = Changes(trusting)
     documents = documents_of(sorted(companies))
     stored = {row.site_id: row for row in SearchDocument.objects.filter(pk__in=ids)}

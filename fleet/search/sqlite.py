@@ -21,8 +21,12 @@ def contains_token(column: str, token: str) -> str:
     return f"instr({column}, char(10) || {token} || char(10)) > 0"
 
 
-def lock_sites(site_ids: Sequence[int]) -> None:
-    """Nothing to do: writers are in line."""
+def lock_sites(site_ids: Sequence[int]) -> dict[int, int]:
+    """The company of each site that is there; writers are in line anyway."""
+    ids = ", ".join(str(int(site_id)) for site_id in site_ids) or "NULL"
+    with connection.cursor() as cursor:
+        cursor.execute(f"SELECT id, company_id FROM fleet_site WHERE id IN ({ids})")
+        return dict(cursor.fetchall())
 
 
 def add_tokens(rows: Sequence[tuple[int, str, int]]) -> None:

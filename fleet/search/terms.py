@@ -49,10 +49,17 @@ class Term:
         return len(self.text) >= SHORTEST_CODE
 
 
+def words_of(text: str) -> list[Term]:
+    """Each word of ``text`` by itself: the plainest of its meanings."""
+    return list(dict.fromkeys(_word(piece) for group in _groups(text) for piece in pieces(group)))
+
+
 def readings_of(text: str) -> list[list[Term]]:
     """The meanings of ``text``, in the order in which they are tried; none for a text without letters and digits."""
-    groups = [group for group in text[:LONGEST_TEXT].split() if pieces(group)][:MOST_GROUPS]
-    candidates = [_whole(groups), _grouped(groups), [_word(piece) for group in groups for piece in pieces(group)]]
+    groups = _groups(text)
+    whole, grouped = _whole(groups), _grouped(groups)
+    first = [grouped, whole] if any(map(_is_plain_word, groups)) else [whole, grouped]
+    candidates = [*first, words_of(text)]
     readings: list[list[Term]] = []
     for terms in candidates:
         distinct = list(dict.fromkeys(terms))
@@ -75,7 +82,7 @@ def _whole(groups: list[str]) -> list[Term]:
     """A code or number written with spaces."""
     text = " ".join(groups)
     bones = skeleton(text)
-    if len(groups) < 2 or len(bones) < SHORTEST_JOINED or not any(map(str.isdigit, bones)):
+    if len(groups) < 2 or len(bones) < SHORTEST_JOINED or not any(map(str.isdigit, text)):
         return []
     return [Term(bones, _code_ranges(text))]
 
@@ -120,6 +127,19 @@ def _code_ranges(text: str) -> tuple[Range, ...]:
     if len(bones) >= SHORTEST_SUFFIX:
         ranges.append(Range("r" + backwards(bones), ends=bones if len(bones) > SUFFIX else ""))
     return tuple(ranges)
+
+
+def _groups(text: str) -> list[str]:
+    return [group for group in text[:LONGEST_TEXT].split() if pieces(group)][:MOST_GROUPS]
+
+
+def is_written_as_code(text: str) -> bool:
+    """Whether a group of ``text`` is punctuated as codes and e-mail addresses are: its pieces alone mean little."""
+    return any("@" in group or (any(map(str.isdigit, group)) and len(pieces(group)) > 1) for group in text.split())
+
+
+def _is_plain_word(group: str) -> bool:
+    return len(group) >= SHORTEST_CODE and group.isalpha()
 
 
 def _is_numeric(group: str) -> bool:

@@ -142,7 +142,7 @@ def _p95(times: list[float]) -> float:
 
 def _write(path: Path, reports: list[Report]) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
-    machine = {"processor": _processor(), "cores": os.cpu_count(), "system": platform.platform(terse=True)}
+    machine: Report = {"processor": _processor(), "cores": os.cpu_count(), "system": platform.platform(terse=True)}
     machine |= {"python": platform.python_version(), "load": os.getloadavg()[0]}
     path.write_text(json.dumps({"machine": machine, "reports": reports}, indent=1))
 

@@ -21,7 +21,8 @@ from django.test import Client  # noqa: E402
 
 from fleet.models import Assignment, Company, Member, Role, Site, User  # noqa: E402
 from fleet.search import find_sites, reindex  # noqa: E402
-from fleet.search.query import NO_FILTERS, Search  # noqa: E402
+from fleet.search.filters import NO_FILTERS  # noqa: E402
+from fleet.search.query import Search  # noqa: E402
 from onboarding.models import Owner  # noqa: E402
 from tests.benchmarks.searching.others import Tantivy, naive  # noqa: E402
 from tests.benchmarks.searching.questions import CLASSES, UNIQUE_ENOUGH, Question, questions_for  # noqa: E402
@@ -130,7 +131,8 @@ def _requests(asked: list[Question], user: User) -> dict[str, Any]:
     client = Client()
     client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
     client.get("/search")
-    empty, full = [], defaultdict(list)
+    empty: list[float] = []
+    full: Times = defaultdict(list)
     for question in asked:
         for text, times in (("", empty), (question.text, full[question.kind])):
             started = perf_counter()
