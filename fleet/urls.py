@@ -2,7 +2,19 @@
 
 from django.urls import URLPattern, path
 
-from fleet.views import company, devices, field, label_forms, members, scans, site_page, site_parts, swaps, tokens
+from fleet.views import (
+    company,
+    devices,
+    field,
+    field_import,
+    label_forms,
+    members,
+    scans,
+    site_page,
+    site_parts,
+    swaps,
+    tokens,
+)
 from fleet.views.appearance import appearance
 from fleet.views.companies import act_for
 from fleet.views.join import join
@@ -57,6 +69,8 @@ urlpatterns: list[URLPattern] = [
     path("field/sw.js", field.service_worker, name="field_service_worker"),
     path("field/page.js", field.script, name="field_script"),
     path("field/decoder.js", field.decoder, name="field_decoder"),
+    path("field/import", field_import.import_file, name="field_import"),
+    path("field/import/record", field_import.import_record, name="field_import_record"),
     path("field/manifest.webmanifest", field.manifest, name="field_manifest"),
     path("s/<str:code>", site_page.plate_link, name="plate_link"),
     path("members/", members.members, name="members"),

@@ -28,7 +28,8 @@ def _app() -> dict[str, str]:
         "at_site": _("You are at {code}."),
         "devices_expected": _("{count} devices expected"),
         "one_device_expected": _("1 device expected"),
-        "devices_standing": _("{count} stand here"),
+        "devices_standing": _("{count} devices stand here"),
+        "one_device_stands": _("1 device stands here"),
     }
 
 
@@ -118,6 +119,7 @@ def _post() -> dict[str, str]:
         "post_waiting": _("{count} waiting"),
         "post_sign_in": _("{count} waiting: sign in"),
         "post_eye": _("{count} need your eye"),
+        "post_one_eye": _("1 needs your eye"),
         "line_all_sent": _("Everything on this phone has arrived."),
         "line_waiting": _("{count} records wait on this phone. They are safe here and go by themselves."),
         "line_one_waiting": _("1 record waits on this phone. It is safe here and goes by itself."),

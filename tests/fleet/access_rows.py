@@ -81,6 +81,8 @@ ROWS: dict[str, Row | list[Row]] = {
     "fleet:field_script": anybody(),
     "fleet:field_decoder": anybody(),
     "fleet:field_manifest": anybody(),
+    "fleet:field_import": [staff_page(field=403), staff_page(422, field=403, method="post")],
+    "fleet:field_import_record": staff_page(field=403, method="post"),
     "fleet:plate_link": staff_object(302, path=_site),
     "fleet:hand_over": staff_object(302, method="post", path=_site),
     "fleet:retire_site": _desk_act(),

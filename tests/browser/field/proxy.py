@@ -18,6 +18,7 @@ class Network:
     """``mode`` is ``good``, ``down`` (no connection), ``dead`` (accepts and answers nothing), ``captive`` (answers with
     a sign-in page of its own) or ``bad``: of the answers it drops, delays, doubles or cuts off ``spoil`` in a hundred.
 
+    ``only`` narrows the faults to one; ``refuse`` may answer a request with an HTTP status of its own instead.
     ``rewrite`` may change the body of an answer by its path, so that a test can serve a broken page.
     """
 
@@ -25,6 +26,8 @@ class Network:
         self.mode = "good"
         self.spoil = spoil
         self.rewrite: Callable[[str, bytes], bytes] = lambda _path, body: body
+        self.only = ""
+        self.refuse: Callable[[str, bytes], int] = lambda _path, _body: 0
         self.counted: Counter[str] = Counter()
         self._dice = random.Random(seed)
         self._upstream = urlsplit(upstream)
@@ -64,6 +67,8 @@ class Network:
             return self._keep_silent(handler)
         if self.mode == "captive":
             return self._answer(handler, 200, [("Content-Type", "text/html")], b"<h1>Welcome to our Wi-Fi</h1>")
+        if status := self.refuse(handler.path, body):
+            return self._answer(handler, status, [("Content-Type", "text/plain")], b"refused by the test")
         fault = self._fault() if self.mode == "bad" else "none"
         self.counted[fault] += 1
         status, headers, answer = self._ask(handler, body)
@@ -80,7 +85,7 @@ class Network:
     def _fault(self) -> str:
         if self._dice.randrange(100) >= self.spoil:
             return "none"
-        return self._dice.choice(["drop", "delay", "double", "truncate"])
+        return self.only or self._dice.choice(["drop", "delay", "double", "truncate"])
 
     def _ask(self, handler: BaseHTTPRequestHandler, body: bytes) -> tuple[int, list[tuple[str, str]], bytes]:
         connection = http.client.HTTPConnection(self._upstream.hostname or "", self._upstream.port, timeout=20)

@@ -96,6 +96,10 @@
   function start() {
     element("check-form").addEventListener("submit", addCheck);
     element("photo-file").addEventListener("change", addPhoto);
+    R.on("forgotten", () => {
+      for (const id of ["check-say", "photo-say"]) element(id).textContent = "";
+      for (const id of ["check-title", "check-note"]) element(id).value = "";
+    });
     for (const event of ["work", "place", "records"]) R.on(event, draw);
   }
 

@@ -95,6 +95,14 @@
     element("owner").addEventListener("change", drawPurposes);
     element("permission-form").addEventListener("change", drawHow);
     element("permission-form").addEventListener("submit", keep);
+    R.on("forgotten", () => {
+      drawnFor = "";
+      element("owner").replaceChildren();
+      element("purposes").replaceChildren();
+      element("permission-say").textContent = "";
+      element("reference").value = "";
+      pad.clear();
+    });
     for (const event of ["work", "place"]) R.on(event, draw);
   }
 

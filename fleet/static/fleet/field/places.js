@@ -7,7 +7,8 @@
     const expected = site.expected.filter((device) => !device.done).length;
     const facts = [];
     if (expected) facts.push(expected === 1 ? say("one_device_expected") : say("devices_expected", { count: expected }));
-    if (site.standing.length) facts.push(say("devices_standing", { count: site.standing.length }));
+    const standing = site.standing.length;
+    if (standing) facts.push(standing === 1 ? say("one_device_stands") : say("devices_standing", { count: standing }));
     const chosen = site.code === R.work.place;
     return make(
       "li", {},

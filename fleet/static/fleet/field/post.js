@@ -14,7 +14,8 @@
     const signIn = why === "signed_out" || !R.work.holder;
     const tone = waiting ? (signIn ? "needs" : "waits") : eye ? "needs" : "done";
     element("post").dataset.tone = tone;
-    const short = waiting ? (signIn ? "post_sign_in" : "post_waiting") : eye ? "post_eye" : "post_all_sent";
+    const asks = eye === 1 ? "post_one_eye" : "post_eye";
+    const short = waiting ? (signIn ? "post_sign_in" : "post_waiting") : eye ? asks : "post_all_sent";
     element("post-words").textContent = say(short, { count: waiting || eye });
     const long = waiting === 0 ? "line_all_sent" : waiting === 1 ? "line_one_waiting" : "line_waiting";
     element("post-sentence").textContent = say(long, { count: waiting });

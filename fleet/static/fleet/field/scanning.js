@@ -8,6 +8,7 @@
     box.dataset.tone = tone;
     element("result-word").textContent = word;
     element("result-text").textContent = text;
+    if (R.camera.on) element("eye-say").textContent = "";
     box.classList.remove("fresh");
     void box.offsetWidth; // lets the same flash start again
     box.classList.add("fresh");
@@ -84,6 +85,11 @@
 
   function start() {
     R.on("result", showResult);
+    // Nothing of one person's work stays on the screen for the next.
+    R.on("forgotten", () => {
+      showResult({ tone: "idle", word: say("ready"), text: "", moves: [] });
+      element("typed").value = "";
+    });
     R.on("eye", (sentence) => (element("eye-say").textContent = sentence));
     R.on("records", drawList);
     R.on("place", drawList);

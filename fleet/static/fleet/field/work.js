@@ -37,7 +37,9 @@
   async function forget() {
     Object.assign(state, { holder: null, work: null, place: null });
     for (const name of ["holder", "work", "place"]) await R.store.dropFact(name);
+    R.tell("forgotten");
     R.tell("work");
+    R.tell("records");
   }
 
   async function go(code) {

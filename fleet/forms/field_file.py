@@ -1,0 +1,79 @@
+"""The emergency file of a field page, and one record out of it that a person takes over."""
+
+import json
+from dataclasses import dataclass
+from typing import Any
+
+from django import forms
+from django.conf import settings
+from django.core.files.uploadedfile import UploadedFile
+from django.utils.dateparse import parse_datetime
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+FORMAT = "rooftally-field-records"
+MOST_RECORDS = 2000
+
+
+@dataclass(frozen=True)
+class FiledRecord:
+    """One record of the file: ``source`` is its JSON as it was saved, the rest is for people to look at."""
+
+    source: str
+    kind: str
+    site: str
+    text: str
+    made_at: Any
+
+
+class FieldFileForm(forms.Form):
+    """Takes the file; after a clean, ``records`` and ``holder`` say what is in it."""
+
+    file = forms.FileField(label=gettext_lazy("File from the phone"), widget=forms.FileInput(attrs={"accept": ".json"}))
+    records: list[FiledRecord]
+    holder: str
+
+    def clean_file(self) -> UploadedFile:
+        """The file, if it is one that a field page saved, whole and not too large."""
+        upload: UploadedFile = self.cleaned_data["file"]
+        if (upload.size or 0) > settings.UPLOAD_MAX_BYTES:
+            raise forms.ValidationError(_("This file is larger than a field page saves. Nothing was taken from it."))
+        try:
+            document = json.loads(upload.read())
+            records = document["records"]
+            known = document["format"] == FORMAT and document["version"] == 1 and isinstance(records, list)
+            holder = document["holder"]["name"]
+        except (ValueError, KeyError, TypeError, RecursionError):
+            known = False
+        if not known or len(records) > MOST_RECORDS or not all(isinstance(record, dict) for record in records):
+            raise forms.ValidationError(
+                _("This is no file of a field page, or it broke off on the way. Nothing was taken; save it again.")
+            )
+        self.records = [_filed(record) for record in records]
+        self.holder = str(holder)[:120]
+        return upload
+
+
+def read_filed(source: str) -> Any:
+    """The record as the file had it, with a scan marked as confirmed by the person who takes it; None if broken."""
+    try:
+        record = json.loads(source)
+    except (ValueError, RecursionError):
+        return None
+    if isinstance(record, dict) and record.get("kind") == "scan" and isinstance(record.get("content"), dict):
+        record["content"]["confirmed"] = True
+    return record
+
+
+def _filed(record: dict[str, Any]) -> FiledRecord:
+    content = record.get("content")
+    content = content if isinstance(content, dict) else {}
+    text = next((content[name] for name in ("raw", "title", "purpose", "name") if content.get(name)), "")
+    made_at = record.get("made_at")
+    try:
+        moment = parse_datetime(made_at) if isinstance(made_at, str) else None
+    except ValueError:
+        moment = None
+    return FiledRecord(
+        json.dumps(record), str(record.get("kind"))[:12], str(record.get("site", ""))[:12], str(text)[:200], moment
+    )

@@ -1,0 +1,100 @@
+"""The sender under a network that spoils most answers, from two tabs; and senders that are broken on purpose, which
+the same account must catch."""
+
+import pytest
+
+from tests.browser.field.account import faults
+from tests.browser.field.conftest import session_cookies
+from tests.browser.field.phone import wait_for
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.django_db(transaction=True)]
+LABELS = """async ([first, count]) => {
+  for (let number = first; number < first + count; number += 1) {
+    const raw = `010952012345678821SN${String(number).padStart(6, "0")}`;
+    await Rooftally.capture.keep("scan", Rooftally.work.place, { raw, format: "]d2", source: "camera" });
+  }
+}"""
+
+
+@pytest.fixture
+def phone(phone_before, technician, site):
+    """A phone that knows its site."""
+    phone = phone_before()
+    page = phone.open(cookies=session_cookies(technician.user))
+    wait_for(lambda: page.query_selector(".place"), "the day's sites")
+    page.click(".place")
+    return phone
+
+
+def test_two_hundred_records_from_two_tabs(phone, network, site):
+    second = phone.context.new_page()
+    phone.load(second)
+    network.mode = "bad"
+    for page, first in ((phone.page, 1), (second, 101)):
+        page.evaluate(LABELS, [first, 100])
+    wait_for(lambda: phone.nudge(second) or phone.all_answered(), "all to arrive", longest=90, every=0.4)
+    assert faults(phone.records(), site, 200) == []
+    assert [record["seq"] for record in phone.records()] == list(range(1, 201))
+
+
+def test_a_batch_that_one_record_spoils_is_halved_and_the_others_arrive(phone, network, site):
+    network.mode = "down"
+    phone.page.evaluate(LABELS, [1, 10])
+    spoiled = phone.records()[4]["id"].encode()
+    network.refuse = lambda path, body: 500 if path.endswith("/records") and spoiled in body else 0
+    network.mode = "good"
+    wait_for(
+        lambda: phone.nudge() or sum(record["state"] == "linked" for record in phone.records()) == 9, "nine to arrive"
+    )
+    (left,) = [record for record in phone.records() if record["state"] == "waiting"]
+    assert (left["id"].encode(), left["last_error"]) == (spoiled, "500")
+
+
+def test_a_wifi_that_answers_for_us_changes_nothing(phone, network):
+    network.mode = "captive"
+    phone.page.evaluate(LABELS, [1, 3])
+    phone.nudge()
+    wait_for(lambda: "instead of our server" in phone.page.evaluate(
+        "document.getElementById('post-detail').textContent"), "the page to notice")  # fmt: skip
+    assert [record["state"] for record in phone.records()] == ["waiting"] * 3
+
+
+NEW_ID_EACH_TIME = (
+    b"return { id, kind, seq, installation, schema, user, member, site, made_at, page_version, content };",
+    b"return { id: R.uuid(), kind, seq, installation, schema, user, member, site, made_at, page_version, content };",
+)
+DONE_TOO_EARLY = (
+    b"      answer = await R.network.post(R.facts.records,",
+    b"      for (const each of batch) await R.store.answer(each.id, 'linked', {});\n"
+    b"      answer = await R.network.post(R.facts.records,",
+)
+OUT_OF_ORDER = (b"batch.map(wire)", b"[...batch].reverse().map(wire)")
+
+
+@pytest.mark.parametrize("broken", [NEW_ID_EACH_TIME, DONE_TOO_EARLY, OUT_OF_ORDER], ids=["new-id", "early", "order"])
+def test_a_broken_sender_is_caught(phone_before, network, technician, site, broken):
+    was, becomes = broken
+
+    def rewritten(path: str, body: bytes) -> bytes:
+        if not path.endswith("/field/page.js"):
+            return body
+        assert was in body, "the sender reads differently now: break it anew"
+        return body.replace(was, becomes)
+
+    network.rewrite = rewritten
+    phone = phone_before()
+    page = phone.open(cookies=session_cookies(technician.user))
+    wait_for(lambda: page.query_selector(".place"), "the day's sites")
+    page.click(".place")
+    network.mode = "down"
+    page.evaluate(LABELS, [1, 6])
+    network.spoil, network.mode = 100, "bad"
+    network.only = "drop"
+    for _ in range(6):
+        phone.nudge()
+        phone.page.wait_for_timeout(250)
+    network.mode = "good"
+    for _ in range(4):
+        phone.nudge()
+        phone.page.wait_for_timeout(250)
+    assert faults(phone.records(), site, 6) != []
