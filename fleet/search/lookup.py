@@ -20,7 +20,8 @@ from fleet.search.tokens import PAST
 
 COUNTED_UP_TO = 1000
 RARE = 400
-_CHUNK = 1000
+_STREAMED = ((0, 150), (150, 850))  # of each range of the driving term: from which row, how many rows
+_INTERSECTED = 1100
 _DUPLICATES = 8
 _AFTER_ALL = "\U0010ffff"
 
@@ -146,11 +147,24 @@ class Lookup:
         return Hits(found, len(found))
 
     def _stream(self, terms: Sequence[Term], driver: Term, need: int) -> Hits:
-        """All terms are common: try the first of the longest one's sites, then intersect everything."""
-        found = self._check(terms, *self._sites_sql(driver, limit=_CHUNK))
-        if len(found) >= need:
-            return Hits(found, len(found), capped=True)
-        parts, params = [], []
+        """All terms are common: try the driver's first sites, then some more, then intersect everything.
+
+        The parts are the same whatever is needed, so that pages follow each other.
+        """
+        found: dict[int, Hit] = {}
+        for part in _STREAMED:
+            for hit in self._check(terms, *self._sites_sql(driver, part)):
+                found.setdefault(hit.site_id, hit)
+            if len(found) >= need:
+                return Hits(list(found.values()), len(found), capped=True)
+        ids = self._intersection(terms)
+        for hit in self._check(terms, f"SELECT id AS site_id FROM fleet_site WHERE id IN ({_ids(ids)})", []):
+            found.setdefault(hit.site_id, hit)
+        return Hits(list(found.values()), min(len(found), COUNTED_UP_TO), capped=len(ids) == _INTERSECTED)
+
+    def _intersection(self, terms: Sequence[Term]) -> list[int]:
+        parts: list[str] = []
+        params: list[Any] = []
         for term in terms:
             sql, given = self._sites_sql(term)
             parts.append(f"SELECT site_id FROM ({sql}) AS of_term")
@@ -158,10 +172,7 @@ class Lookup:
         if self.allowed is not None:
             parts.append(self.allowed.sql)
             params += self.allowed.params
-        most = max(COUNTED_UP_TO, need)
-        ids = [row[0] for row in _rows(f"{' INTERSECT '.join(parts)} LIMIT {most + 1}", params)]
-        found = self._check(terms, f"SELECT id AS site_id FROM fleet_site WHERE id IN ({_ids(ids[:most])})", [])
-        return Hits(found, min(len(found), most), capped=len(ids) > most)
+        return [row[0] for row in _rows(f"{' INTERSECT '.join(parts)} ORDER BY 1 LIMIT {_INTERSECTED}", params)]
 
     def _check(self, terms: Sequence[Term], candidates: str, params: list[Any]) -> list[Hit]:
         present, present_params = _all_hold(terms, ("d.tokens",))
@@ -186,12 +197,14 @@ class Lookup:
             [self.company_id, each.start, end],
         )
 
-    def _sites_sql(self, term: Term, limit: int | None = None) -> tuple[str, list[Any]]:
+    def _sites_sql(self, term: Term, part: tuple[int, int] | None = None) -> tuple[str, list[Any]]:
         parts, params = [], []
         for number, each in enumerate(term.ranges):
             sql, given = self._range_sql(each, "site_id")
-            if limit is not None:
-                sql = f"SELECT site_id FROM ({sql} ORDER BY token, site_id LIMIT {int(limit)}) AS first{number}"
+            if part is not None:
+                first, rows = part
+                sql = f"{sql} ORDER BY token, site_id LIMIT {rows} OFFSET {first}"
+                sql = f"SELECT site_id FROM ({sql}) AS part{number}"
             parts.append(sql)
             params += given
         return " UNION ".join(parts), params

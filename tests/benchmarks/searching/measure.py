@@ -29,6 +29,7 @@ from tests.benchmarks.searching.questions import CLASSES, UNIQUE_ENOUGH, Questio
 from tests.benchmarks.searching.stopwatch import database_time  # noqa: E402
 
 Times = dict[str, list[float]]
+TRIES = 3
 
 
 def main() -> None:
@@ -67,11 +68,15 @@ def main() -> None:
 
 
 def _database(asked: list[Question], ask: Callable[[Question], Any]) -> Times:
+    """The least of ``TRIES`` for each question: what else runs on the machine is not what is measured."""
     times: Times = defaultdict(list)
     for question in asked:
-        with database_time() as watch:
-            ask(question)
-        times[question.kind].append(watch.milliseconds)
+        tries = []
+        for _ in range(TRIES):
+            with database_time() as watch:
+                ask(question)
+            tries.append(watch.milliseconds)
+        times[question.kind].append(min(tries))
     return dict(times)
 
 
@@ -135,23 +140,32 @@ def _requests(asked: list[Question], user: User) -> dict[str, Any]:
     full: Times = defaultdict(list)
     for question in asked:
         for text, times in (("", empty), (question.text, full[question.kind])):
-            started = perf_counter()
-            response = client.get("/search", {"q": text}, headers={"HX-Request": "true"})
-            times.append((perf_counter() - started) * 1000)
-            assert response.status_code == 200, response.status_code
+            times.append(min(_request(client, text) for _ in range(TRIES)))
     return {"empty": empty, "search": dict(full)}
+
+
+def _request(client: Client, text: str) -> float:
+    started = perf_counter()
+    response = client.get("/search", {"q": text}, headers={"HX-Request": "true"})
+    taken = (perf_counter() - started) * 1000
+    if response.status_code != 200:
+        raise RuntimeError(f"/search answered {response.status_code}")
+    return taken
 
 
 def _updates(company: Company) -> list[float]:
     """Indexing one site after its owner's name changed, at the end of the same transaction; nothing is kept."""
     times = []
     for number, site in enumerate(Site.objects.filter(company=company).order_by("pk")[:40]):
-        with transaction.atomic():
-            Owner.objects.filter(ownerships__site=site).update(name=f"Outro Nome {number}")
-            with database_time() as watch:
-                reindex([site.pk])
-            transaction.set_rollback(True)
-        times.append(watch.milliseconds)
+        tries = []
+        for _ in range(TRIES):
+            with transaction.atomic():
+                Owner.objects.filter(ownerships__site=site).update(name=f"Outro Nome {number}")
+                with database_time() as watch:
+                    reindex([site.pk])
+                transaction.set_rollback(True)
+            tries.append(watch.milliseconds)
+        times.append(min(tries))
     return times
 
 
@@ -163,9 +177,12 @@ def _tantivy(folder: Path, asked: list[Question], company: Company) -> dict[str,
     found: dict[str, list[bool]] = defaultdict(list)
     for question in asked:
         query = index.query(company, question.text, question.kind)
-        started = perf_counter()
-        index.search(query)
-        times[question.kind].append((perf_counter() - started) * 1000)
+        tries = []
+        for _ in range(TRIES):
+            started = perf_counter()
+            index.search(query)
+            tries.append((perf_counter() - started) * 1000)
+        times[question.kind].append(min(tries))
         if question.kind in UNIQUE_ENOUGH:
             found[question.kind].append(question.site_id in index.search(query, 1000))
     recall = {kind: sum(each) / len(each) for kind, each in found.items()}

@@ -193,6 +193,24 @@ def test_pages_follow_each_other_without_gaps_or_repeats(office: Member) -> None
         assert not pages[0].total_capped or pages[0].total >= 25
 
 
+def test_pages_of_two_common_words_follow_each_other(office: Member) -> None:
+    Site.objects.bulk_create(
+        Site(
+            company=office.company, code=f"{n:08d}", street="Rua Larga" if n % 3 else "Rua", house_number=str(n),
+            town="Faro" if n % 2 else "Faroeste", time_zone="Europe/Lisbon",
+        )
+        for n in range(1300)
+    )  # fmt: skip
+    indexed(*Site.objects.filter(company=office.company))
+    wanted = set(Site.objects.filter(company=office.company, street="Rua Larga").values_list("pk", flat=True))
+    pages = [looked_for(office, "larga far", limit=100, offset=offset) for offset in range(0, 1000, 100)]
+    ids = [row.site_id for page in pages for row in page.rows]
+    assert len(ids) == len(set(ids))
+    assert set(ids) == wanted
+    assert pages[-1].total == len(wanted)
+    assert len(looked_for(office, "larga faro").rows) == 25
+
+
 def test_counts_are_exact_up_to_the_cap_and_capped_beyond(office: Member) -> None:
     company = office.company
     Site.objects.bulk_create(
