@@ -91,6 +91,25 @@ def degrees(value: Decimal) -> str:
 
 
 @register.filter
+def issuer_scheme(scheme: str) -> str:
+    """Who numbers devices in a scheme of the decoder, in words."""
+    known = {
+        "gs1-gtin": "GTIN",
+        "gs1-cpid": _("GS1 component and part identifier"),
+        "gs1-asset": _("GS1 asset identifier"),
+        "cage": _("CAGE code"),
+        "domain": _("Link domain"),
+    }
+    return known.get(scheme, _("Data identifier %(scheme)s") % {"scheme": scheme})
+
+
+@register.filter
+def rating(name: str) -> str:
+    """A rating's name as a heading: ``AC`` for ``ac``, ``Phases`` for ``phases``."""
+    return name.upper() if name.lower() in ("ac", "dc", "pv") else name[:1].upper() + name[1:].replace("_", " ")
+
+
+@register.filter
 def count(value: int) -> str:
     """A whole number by locale, thousands grouped."""
     return formats.number_format(value, decimal_pos=0, use_l10n=True, force_grouping=True)

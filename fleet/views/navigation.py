@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     Page = tuple[str, StrOrPromise]
 
-STAFF_PAGES: "list[Page]" = [("fleet:today", _("Today")), ("fleet:sites", _("Sites")), ("fleet:field", _("Field page"))]
+STAFF_PAGES: "list[Page]" = [("fleet:today", _("Today")), ("fleet:sites", _("Sites")), ("fleet:field", _("Field"))]
 ADMINISTRATORS_PAGES: "list[Page]" = [("fleet:policy", _("Company"))]
 OWN_PAGES: "list[Page]" = [
     ("account_change_password", _("Password")),
