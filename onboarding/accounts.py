@@ -4,14 +4,17 @@ from typing import Any
 from urllib.parse import urlsplit
 
 from allauth.account.adapter import DefaultAccountAdapter
+from allauth.account.models import EmailAddress
 from django.conf import settings
 from django.http import HttpRequest
 from django.utils.functional import Promise
 from django.utils.translation import get_language
 from django.utils.translation import gettext_lazy as _
 
+from fleet.acting import client_address
 from fleet.models import User
 from onboarding.operations.account_mail import queue_account_mail
+from onboarding.operations.owners_own import follow_account_address
 
 NOTICES: dict[str, str | Promise] = {
     "account/email/password_changed": _("The password of your account was changed."),
@@ -35,6 +38,19 @@ class AccountAdapter(DefaultAccountAdapter):  # type: ignore[misc]  # allauth sh
     def is_open_for_signup(self, request: HttpRequest) -> bool:
         """Always closed."""
         return False
+
+    def get_client_ip(self, request: HttpRequest) -> str:
+        """The client as the whole house counts it: by the proxy's word only where one stands in front."""
+        return client_address(request)
+
+    def confirm_email(self, request: HttpRequest, email_address: EmailAddress) -> bool:
+        """A new address counts once its mailbox answered; then the person's owner rows follow it."""
+        confirmed = bool(super().confirm_email(request, email_address))
+        user = email_address.user
+        user.refresh_from_db(fields=["email"])
+        if confirmed and user.email.casefold() == email_address.email.casefold():
+            follow_account_address(user=user, email=email_address.email)
+        return confirmed
 
     def send_mail(self, template_prefix: str, email: str, context: dict[str, Any]) -> None:
         """Queue the mail as a Delivery. Addresses that belong to nobody are never written to."""

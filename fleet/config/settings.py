@@ -130,6 +130,7 @@ ACCOUNT_EMAIL_VERIFICATION = "none"
 ACCOUNT_PREVENT_ENUMERATION = True
 ACCOUNT_LOGOUT_ON_PASSWORD_CHANGE = False
 ACCOUNT_EMAIL_UNKNOWN_ACCOUNTS = False
+ACCOUNT_CHANGE_EMAIL = True  # one address a person; the old one stays until the new one is confirmed
 ACCOUNT_SESSION_REMEMBER = True
 USERSESSIONS_TRACK_ACTIVITY = False
 MFA_SUPPORTED_TYPES = ["totp", "webauthn", "recovery_codes"]
@@ -326,7 +327,8 @@ LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"line": {"format": "{asctime} {levelname} {name} {message}", "style": "{"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "filters": {"without_secrets": {"()": "fleet.logs.WithoutSecrets"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["without_secrets"]}},
     "root": {"handlers": ["console"], "level": LOG_LEVEL},
 }
 

@@ -66,5 +66,6 @@ def _page(
 
 def _quiet(response: HttpResponse) -> HttpResponse:
     response.headers["Cache-Control"] = "no-store"
-    response.headers["Referrer-Policy"] = "no-referrer"
+    # "no-referrer" alone makes browsers send "Origin: null" with the form, which the check of forms refuses
+    response.headers["Referrer-Policy"] = "no-referrer, strict-origin"
     return response

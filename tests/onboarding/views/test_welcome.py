@@ -68,5 +68,5 @@ def test_scanners_that_open_the_link_change_nothing(client, invited, method):
     assert answer.status_code == 200
     assert (Invitation.objects.values().get(), invitation.events.count()) == before
     assert answer["Cache-Control"] == "no-store"
-    assert answer["Referrer-Policy"] == "no-referrer"
+    assert answer["Referrer-Policy"] == "no-referrer, strict-origin"
     assert "noindex" in answer["X-Robots-Tag"]
