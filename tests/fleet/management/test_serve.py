@@ -12,7 +12,7 @@ import pytest
 
 from tests.servers.process import Server, answers, free_port
 
-pytestmark = [pytest.mark.slow, pytest.mark.once]
+pytestmark = [pytest.mark.slow, pytest.mark.once, pytest.mark.timeout(400)]
 
 
 def environment(data: Path, **settings: str) -> dict[str, str]:
@@ -34,7 +34,7 @@ class Serving:
         command = [sys.executable, "manage.py", "serve", "--port", str(self.port), *arguments]
         self.server = Server(command, log=data / f"log-{self.port}", environment=environment(data, **settings))
         try:
-            self.server.wait_until(lambda: answers(self.port), seconds=120)
+            self.server.wait_until(lambda: answers(self.port), seconds=300)  # the first start collects static files
         except Exception:
             self.server.stop()
             raise
@@ -60,7 +60,7 @@ def test_it_answers_says_that_mail_is_held_and_stops_when_told(plain: Serving, d
 def test_a_taken_address_is_said_in_words(plain: Serving, data: Path):
     second = subprocess.run(
         [sys.executable, "manage.py", "serve", "--port", str(plain.port)],
-        env=environment(data), capture_output=True, text=True, timeout=120,
+        env=environment(data), capture_output=True, text=True, timeout=300,
     )  # fmt: skip
     assert second.returncode == 1
     assert f"Nothing can be served at 127.0.0.1 port {plain.port}" in second.stderr
@@ -92,7 +92,7 @@ def test_https_with_a_certificate_of_its_own(data: Path):
 def test_what_cannot_be_served_is_said_at_once(data: Path, arguments: list[str], settings: dict[str, str], words: str):
     ended = subprocess.run(
         [sys.executable, "manage.py", "serve", *arguments],
-        env=environment(data, **settings), capture_output=True, text=True, timeout=120,
+        env=environment(data, **settings), capture_output=True, text=True, timeout=300,
     )  # fmt: skip
     assert ended.returncode == 1
     assert words in ended.stderr
