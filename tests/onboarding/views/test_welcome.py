@@ -70,3 +70,13 @@ def test_scanners_that_open_the_link_change_nothing(client, invited, method):
     assert answer["Cache-Control"] == "no-store"
     assert answer["Referrer-Policy"] == "no-referrer, strict-origin"
     assert "noindex" in answer["X-Robots-Tag"]
+
+
+def test_the_page_costs_few_queries(client, invited, django_assert_max_num_queries):
+    _invitation, token = invited
+    with django_assert_max_num_queries(14):
+        client.get(page(token))
+    go_on(client, token)
+    with django_assert_max_num_queries(14) as counted:
+        client.get(page(token))
+    assert len(counted) > 0
