@@ -3,14 +3,17 @@
 import io
 import re
 from collections.abc import Callable
+from datetime import timedelta
 from typing import Any
 
 import pytest
 import qrcode
+from django.utils import timezone
 from playwright.sync_api import Page, expect
 
-from fleet.models import Company, Placement, Role, Scan, Site
+from fleet.models import Company, Member, MemberInvitation, Placement, Role, Scan, Site
 from fleet.operations.catalogue import seed_catalogue
+from fleet.operations.members import token_hash
 from tests import rows
 from tests.browser.conftest import PHONE
 
@@ -153,6 +156,26 @@ def test_a_form_pressed_twice_is_sent_once(page_of: Callable[..., Page]):
     page.get_by_role("button", name="Read it").dblclick()
     expect(page.get_by_role("heading", name="Linked")).to_be_visible()
     assert Scan.objects.count() == 1
+
+
+def test_a_newcomer_joins_with_a_browser_that_names_its_origin(page_of: Callable[..., Page]):
+    """A referrer policy that is too strict makes browsers send "Origin: null", and the form is refused."""
+    administrator = rows.make_member(Role.ADMINISTRATOR, _company())
+    MemberInvitation.objects.create(
+        company=administrator.company,
+        email="nova@example.org",
+        role=Role.FIELD,
+        token_hash=token_hash("the-link"),
+        invited_by=administrator,
+        expires_at=timezone.now() + timedelta(days=1),
+    )
+    page = page_of(width=PHONE)
+    page.goto("/join/the-link")
+    page.get_by_label("Your name").fill("Nova")
+    page.get_by_label("Choose a password").fill("seven quiet tiles on a roof")
+    page.get_by_role("button", name="Join").click()
+    expect(page.get_by_role("status").first).to_contain_text("Welcome to Telhado Claro")
+    assert Member.objects.filter(user__email="nova@example.org", role=Role.FIELD).exists()
 
 
 def test_the_dark_pages_stay_dark(page_of: Callable[..., Page]):

@@ -51,7 +51,7 @@ def test_a_newcomer_joins_by_the_link_and_opening_it_changes_nothing():
     for _opening in range(2):
         page = client.get(link)
         assert "no-store" in page.headers["Cache-Control"]
-        assert page.headers["Referrer-Policy"] == "no-referrer"
+        assert page.headers["Referrer-Policy"] == "no-referrer, strict-origin"
     assert MemberInvitation.objects.get().accepted_at is None
     assert client.post(link, {"name": "Nova", "password": "short"}).status_code == 422
     answer = client.post(link, {"name": "Nova", "password": PASSWORD}, follow=True)
