@@ -29,6 +29,14 @@ def may_see(member: Member, site: Site) -> bool:
     return visible_sites(member).filter(pk=site.pk).exists()
 
 
+def own_site_ids(member: Member, most: int) -> list[int]:
+    """The keys of the sites assigned to ``member`` or lately sighted, at most ``most``; by the member's own rows."""
+    today = timezone.localdate()
+    assigned = member.assignments.filter(Q(until__isnull=True) | Q(until__gte=today)).values_list("site")
+    sighted = member.sightings.filter(seen_at__gte=timezone.now() - SIGHTING_LASTS).values_list("site")
+    return [row[0] for row in assigned.union(sighted)[:most]]
+
+
 def visible_placements(member: Member) -> QuerySet[Placement]:
     """Placements at visible sites."""
     return Placement.objects.filter(company_id=member.company_id, site__in=visible_sites(member))

@@ -123,14 +123,14 @@ class Lookup:
     # --- several terms: the rarest drives -----------------------------------------------------------------------------
 
     def _find_all(self, terms: Sequence[Term], need: int) -> Hits:
+        few = None if self.allowed is None else self.allowed.few(RARE)
+        if few is not None:
+            candidates = f"SELECT site_id FROM fleet_searchdocument WHERE site_id IN ({_ids(few)})"
+            return Lookup(self.company_id)._complete(terms, candidates, [])
         counts = self._count_terms(terms)
         missing = tuple(term for term, count in zip(terms, counts, strict=True) if count == 0)
-        if missing:
-            return Hits([], 0, missing=missing)
-        if self.allowed is not None:
-            few = self.allowed.few(RARE)
-            if few is not None:
-                return self._complete(terms, f"SELECT id AS site_id FROM fleet_site WHERE id IN ({_ids(few)})", [])
+        if missing:  # that a word stands nowhere in the company is not for those who see a part of it
+            return Hits([], 0, missing=missing if self.allowed is None else ())
         driver, count = self._driver(terms, counts)
         if count < RARE:
             return self._complete(terms, *self._sites_sql(driver))
