@@ -131,9 +131,10 @@ class Lookup:
         missing = tuple(term for term, count in zip(terms, counts, strict=True) if count == 0)
         if missing:  # that a word stands nowhere in the company is not for those who see a part of it
             return Hits([], 0, missing=missing if self.allowed is None else ())
-        driver, count = self._driver(terms, counts)
+        terms = [term for _count, term in sorted(zip(counts, terms, strict=True), key=lambda pair: pair[0])]
+        driver, count = self._driver(terms, sorted(counts))
         if count < RARE:
-            return self._complete(terms, *self._sites_sql(driver))
+            return self._complete(terms, *self._sites_sql(driver), sure=driver)
         return self._stream(terms, driver, need)
 
     def _driver(self, terms: Sequence[Term], counts: Sequence[int]) -> tuple[Term, int]:
@@ -141,9 +142,9 @@ class Lookup:
         able = [pair for pair in pairs if pair[0].drives] or pairs
         return min(able, key=lambda pair: (pair[1], -len(pair[0].text)))
 
-    def _complete(self, terms: Sequence[Term], candidates: str, params: list[Any]) -> Hits:
+    def _complete(self, terms: Sequence[Term], candidates: str, params: list[Any], sure: Term | None = None) -> Hits:
         """All sites among ``candidates`` that hold all terms."""
-        found = self._check(terms, candidates, params)
+        found = self._check(terms, candidates, params, sure)
         return Hits(found, len(found))
 
     def _stream(self, terms: Sequence[Term], driver: Term, need: int) -> Hits:
@@ -153,7 +154,7 @@ class Lookup:
         """
         found: dict[int, Hit] = {}
         for part in _STREAMED:
-            for hit in self._check(terms, *self._sites_sql(driver, part)):
+            for hit in self._check(terms, *self._sites_sql(driver, part), sure=driver):
                 found.setdefault(hit.site_id, hit)
             if len(found) >= need:
                 return Hits(list(found.values()), len(found), capped=True)
@@ -174,9 +175,11 @@ class Lookup:
             params += self.allowed.params
         return [row[0] for row in _rows(f"{' INTERSECT '.join(parts)} ORDER BY 1 LIMIT {_INTERSECTED}", params)]
 
-    def _check(self, terms: Sequence[Term], candidates: str, params: list[Any]) -> list[Hit]:
+    def _check(self, terms: Sequence[Term], candidates: str, params: list[Any], sure: Term | None = None) -> list[Hit]:
+        """Those candidates that hold all terms; of the ``sure`` one that is known. The rarest is asked first."""
+        asked = [term for term in terms if term != sure or any(each.ends for each in term.ranges)] or terms
         present, present_params = _all_hold(terms, ("d.tokens",))
-        holds, holds_params = _all_hold(terms, ("d.tokens", "d.past_tokens"))
+        holds, holds_params = _all_hold(asked, ("d.tokens", "d.past_tokens"))
         exact, exact_params = _exactness(terms)
         among, among_params = ("", []) if self.allowed is None else self.allowed.condition("d.site_id")
         rows = _rows(
