@@ -88,6 +88,14 @@ def test_a_broken_sender_is_caught(phone_before, network, technician, site, brok
     page.click(".place")
     network.mode = "down"
     page.evaluate(LABELS, [1, 6])
+    turned_away: list[str] = []
+
+    def turn_batches_away(path: str, _body: bytes) -> int:
+        return turned_away.append(path) or 503 if path.endswith("/records") else 0
+
+    network.refuse, network.mode = turn_batches_away, "good"  # a whole batch that the register never sees
+    wait_for(lambda: phone.nudge() or turned_away, "a batch to be turned away")
+    network.refuse = lambda _path, _body: 0
     network.spoil, network.mode = 100, "bad"
     network.only = "drop"
     for _ in range(6):
