@@ -31,6 +31,7 @@
     show();
     R.tell("records");
     R.setup.start();
+    performance.mark("ready");
     document.body.dataset.ready = "yes";
     await R.sender.start();
   }
