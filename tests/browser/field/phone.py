@@ -9,7 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TypeVar
 
-from playwright.sync_api import BrowserContext, Page, Playwright
+from playwright.sync_api import Browser, BrowserContext, Error, Page, Playwright
 
 Value = TypeVar("Value")
 FLAGS = (
@@ -36,6 +36,20 @@ class Phone:
         self, *, cookies: dict[str, str] | None = None, size: tuple[int, int] = (390, 844), go: bool = True
     ) -> Page:
         """Start, sign in with these cookies if any, and open the field page."""
+        try:
+            browser = self._start(size)
+        except (Error, AssertionError):  # on a busy machine Chromium may come up without ever answering its driver
+            self.kill()
+            browser = self._start(size)
+        self.context: BrowserContext = browser.contexts[0]
+        if cookies:
+            self.sign_in(cookies)
+        self.page = self.context.pages[0] if self.context.pages else self.context.new_page()
+        self.page.set_viewport_size({"width": size[0], "height": size[1]})
+        self.load()
+        return self.page
+
+    def _start(self, size: tuple[int, int]) -> Browser:
         port_file = self._folder / "DevToolsActivePort"
         port_file.unlink(missing_ok=True)
         film = [f"--use-file-for-fake-video-capture={self._film}"] if self._film else []
@@ -45,14 +59,7 @@ class Phone:
         )  # fmt: skip
         wait_for(lambda: port_file.exists() and port_file.read_text().count("\n") >= 1, "Chromium to start")
         port = port_file.read_text().splitlines()[0]
-        self._browser = self._playwright.chromium.connect_over_cdp(f"http://127.0.0.1:{port}")
-        self.context: BrowserContext = self._browser.contexts[0]
-        if cookies:
-            self.sign_in(cookies)
-        self.page = self.context.pages[0] if self.context.pages else self.context.new_page()
-        self.page.set_viewport_size({"width": size[0], "height": size[1]})
-        self.load()
-        return self.page
+        return self._playwright.chromium.connect_over_cdp(f"http://127.0.0.1:{port}", timeout=45_000)
 
     def sign_in(self, cookies: dict[str, str]) -> None:
         """Put these cookies into the browser."""
