@@ -3,7 +3,8 @@
 import uuid
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import CASCADE, CharField, ForeignKey, JSONField, Model, Q, UniqueConstraint
+from django.db.models.functions import Lower
 from django.utils.translation import gettext_lazy as _
 
 from fleet.models.company import Company
@@ -22,16 +23,17 @@ class Kind(models.TextChoices):
     OTHER = "other", _("Other")
 
 
-class Maker(models.Model):
+# A maker's models are its ``models``: inside the class that name would hide django.db.models from the type checker.
+class Maker(Model):
     """Who makes a device. ``issuers`` lists label issuers known to be this maker, as ``scheme:value``."""
 
-    company = models.ForeignKey(Company, on_delete=models.CASCADE, related_name="makers")
-    name = models.CharField(_("maker"), max_length=80)
-    issuers = models.JSONField(default=list, blank=True)
+    company = ForeignKey(Company, on_delete=CASCADE, related_name="makers")
+    name = CharField(_("maker"), max_length=80)
+    issuers = JSONField(default=list, blank=True)
 
     class Meta:
         constraints = [
-            models.UniqueConstraint("company", models.functions.Lower("name"), name="maker_once_per_company"),
+            UniqueConstraint("company", Lower("name"), name="maker_once_per_company"),
         ]
 
     def __str__(self) -> str:

@@ -91,10 +91,13 @@ def test_a_broken_sender_is_caught(phone_before, network, technician, site, brok
     turned_away: list[str] = []
 
     def turn_batches_away(path: str, _body: bytes) -> int:
-        return turned_away.append(path) or 503 if path.endswith("/records") else 0
+        if not path.endswith("/records"):
+            return 0
+        turned_away.append(path)
+        return 503
 
     network.refuse, network.mode = turn_batches_away, "good"  # a whole batch that the register never sees
-    wait_for(lambda: phone.nudge() or turned_away, "a batch to be turned away")
+    wait_for(lambda: (phone.nudge(), turned_away)[1], "a batch to be turned away")
     network.refuse = lambda _path, _body: 0
     network.spoil, network.mode = 100, "bad"
     network.only = "drop"
