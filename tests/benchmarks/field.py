@@ -76,8 +76,7 @@ def _measured(url: str, folder: Path) -> tuple[list[float], dict[str, list[float
         try:
             page = phone.open(cookies=session_cookies(member.user))
             phone.kept_offline()
-            wait_for(lambda: page.query_selector(".place"), "the day's sites")
-            page.click(".place")
+            phone.choose_site()
             page.evaluate(TIMED)
             page.click("#camera-switch")
             wait_for(lambda: page.evaluate("window.took.length") >= 20, "20 scans", longest=120)

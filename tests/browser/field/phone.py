@@ -71,6 +71,12 @@ class Phone:
         page.goto(f"{self.url}/field/", wait_until="domcontentloaded")
         wait_for(lambda: page.evaluate("document.body.dataset.ready === 'yes'"), "the page to be ready")
 
+    def choose_site(self) -> None:
+        """Choose the first of the day's sites, and wait until the choice is kept and the scan screen shown."""
+        wait_for(lambda: self.page.query_selector(".place"), "the day's sites")
+        self.page.click(".place")
+        wait_for(lambda: self.page.evaluate("location.hash") == "#scan", "the scan screen")
+
     def kept_offline(self) -> None:
         """Wait until the service worker has everything and serves this page."""
         state = "navigator.serviceWorker.getRegistration().then(r => Boolean(r && r.active))"

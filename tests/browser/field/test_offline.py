@@ -23,7 +23,7 @@ def test_twenty_labels_survive_everything(phone_before, network, technician, sit
     phone.kept_offline()
     wait_for(lambda: page.query_selector(".place"), "the day's sites")
     network.mode = "down"
-    page.click(".place")
+    phone.choose_site()
     _scan_until(phone, 7)
     phone.kill()
 

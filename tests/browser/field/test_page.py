@@ -38,9 +38,8 @@ def owner(technician, site):
 @pytest.fixture
 def phone(phone_before, technician, site, owner):
     phone = phone_before()
-    page = phone.open(cookies=session_cookies(technician.user))
-    wait_for(lambda: page.query_selector(".place"), "the day's sites")
-    page.click(".place")
+    phone.open(cookies=session_cookies(technician.user))
+    phone.choose_site()
     return phone
 
 
@@ -137,7 +136,9 @@ def test_signing_out_wipes_the_days_work_and_keeps_what_waits(phone, network, te
     page.click("summary:has-text('This phone')")
     page.click("#sign-out")
     wait_for(lambda: page.evaluate("Rooftally.work.holder") is None, "signing out")
-    assert page.evaluate("Rooftally.store.fact('work')") is None
+    facts = "Promise.all(['holder', 'work', 'place'].map((name) => Rooftally.store.fact(name)))"
+    kept = f"{facts}.then((all) => all.filter(Boolean).length)"
+    wait_for(lambda: page.evaluate(kept) == 0, "the day's work to be wiped")
     assert page.evaluate(f"Rooftally.store.all('{technician.public_id}').then((all) => all.length)") == 1
 
 

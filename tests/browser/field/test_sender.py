@@ -20,9 +20,8 @@ LABELS = """async ([first, count]) => {
 def phone(phone_before, technician, site):
     """A phone that knows its site."""
     phone = phone_before()
-    page = phone.open(cookies=session_cookies(technician.user))
-    wait_for(lambda: page.query_selector(".place"), "the day's sites")
-    page.click(".place")
+    phone.open(cookies=session_cookies(technician.user))
+    phone.choose_site()
     return phone
 
 
@@ -84,8 +83,7 @@ def test_a_broken_sender_is_caught(phone_before, network, technician, site, brok
     network.rewrite = rewritten
     phone = phone_before()
     page = phone.open(cookies=session_cookies(technician.user))
-    wait_for(lambda: page.query_selector(".place"), "the day's sites")
-    page.click(".place")
+    phone.choose_site()
     network.mode = "down"
     page.evaluate(LABELS, [1, 6])
     turned_away: list[str] = []
