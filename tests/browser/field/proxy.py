@@ -14,6 +14,9 @@ HOP_BY_HOP = {"connection", "keep-alive", "transfer-encoding", "content-length",
 LONGEST_SILENCE = 30
 
 
+FAULTS = ("drop", "truncate", "double", "delay")
+
+
 class Network:
     """``mode`` is ``good``, ``down`` (no connection), ``dead`` (accepts and answers nothing), ``captive`` (answers with
     a sign-in page of its own) or ``bad``: of the answers it drops, delays, doubles or cuts off ``spoil`` in a hundred.
@@ -83,9 +86,11 @@ class Network:
         return self._answer(handler, status, headers, answer)
 
     def _fault(self) -> str:
+        if not self.only and (missed := [fault for fault in FAULTS if fault not in self.counted]):
+            return missed[0]  # each kind is met once; only then chance decides
         if self._dice.randrange(100) >= self.spoil:
             return "none"
-        return self.only or self._dice.choice(["drop", "delay", "double", "truncate"])
+        return self.only or self._dice.choice(FAULTS)
 
     def _ask(self, handler: BaseHTTPRequestHandler, body: bytes) -> tuple[int, list[tuple[str, str]], bytes]:
         connection = http.client.HTTPConnection(self._upstream.hostname or "", self._upstream.port, timeout=20)
