@@ -4,6 +4,7 @@ from django.urls import URLPattern, path
 
 import fleet.views.paths  # noqa: F401  # registers the converter for site codes
 from onboarding.views import (
+    endings,
     invitations,
     letter,
     mine,
@@ -56,6 +57,7 @@ STAFF: list[URLPattern] = [
     path("invitations/<uuid:public_id>/", invitations.invitation, name="invitation"),
     path("invitations/<uuid:public_id>/act", invitations.act_on_one, name="act_on_invitation"),
     path("deliveries/<uuid:public_id>/settle", invitations.settle, name="settle"),
+    path("permissions/", endings.endings, name="endings"),
     path("wordings/", wordings.wordings, name="wordings"),
     path("wordings/<str:purpose>/<str:language>/", wordings.wording, name="wording"),
 ]

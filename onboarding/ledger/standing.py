@@ -2,11 +2,13 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 WEAK = frozenset({"staff_statement", "co_owner"})
 OWNERS_OWN = frozenset({"owner_online"})
 GRANTING = frozenset({"given", "renewed"})
+LASTS_LONG = timedelta(days=80)
+WARN_BEFORE, WARN_SHORT_BEFORE = timedelta(days=30), timedelta(days=7)
 
 
 @dataclass(frozen=True)
@@ -53,6 +55,11 @@ def standing_of(entries: Iterable[Fact]) -> Fact | None:
     for entry in entries:
         standing = next_standing(standing, entry)
     return standing
+
+
+def warned_from(given_at: datetime, ends_at: datetime) -> datetime:
+    """From when on people are told that a yes runs out: 30 days before; 7 where it lasts less than 80 days at all."""
+    return ends_at - (WARN_BEFORE if ends_at - given_at >= LASTS_LONG else WARN_SHORT_BEFORE)
 
 
 def permits(purpose: str, standing: Fact | None, *, invitation: bool = False) -> bool:

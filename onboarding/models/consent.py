@@ -153,3 +153,26 @@ class ConsentStanding(models.Model):
 
     def __str__(self) -> str:
         return f"standing {self.pk}"
+
+
+class EndNotice(models.Model):
+    """An owner was told, or was to be told, that one answer of theirs ends; once for an answer and a reason.
+
+    ``delivery`` is the mail that told it, None where the owner may not be written to: then the office asks.
+    """
+
+    class Reason(models.TextChoices):
+        TIME = "time", _("Its time is nearly over")
+        WORDING = "wording", _("The text has a newer version")
+
+    company = models.ForeignKey(Company, on_delete=models.CASCADE)
+    entry = models.ForeignKey(ConsentEntry, on_delete=models.CASCADE, related_name="end_notices")
+    reason = models.CharField(max_length=8, choices=Reason)
+    delivery = models.ForeignKey("Delivery", null=True, on_delete=models.SET_NULL, related_name="end_notices")
+    at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["entry", "reason"], name="end_notice_once")]
+
+    def __str__(self) -> str:
+        return f"end notice {self.pk}"

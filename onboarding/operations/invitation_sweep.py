@@ -12,7 +12,6 @@ from onboarding.ledger.standing import GRANTING
 from onboarding.models import (
     ConsentDetail,
     ConsentStanding,
-    ConsentState,
     HeldReason,
     Invitation,
     InvitationLink,
@@ -21,8 +20,8 @@ from onboarding.models import (
 )
 from onboarding.models.invitation import OPEN_STATES
 from onboarding.operations import held
-from onboarding.operations.consents import end_by_system
 from onboarding.operations.deliveries import stop_queued
+from onboarding.operations.endings import end_due_permissions, tell_of_endings
 from onboarding.operations.invitation_states import move
 from onboarding.operations.invitations import REMINDABLE, remind
 from onboarding.operations.ledger import lock_head
@@ -38,6 +37,7 @@ def sweep() -> dict[str, int]:
         "reminded": remind_due(),
         "freed": free_ready(),
         "ended": end_due_permissions(),
+        "told": tell_of_endings(),
     }
 
 
@@ -105,19 +105,6 @@ def free_ready() -> int:
             held.reconsider(site=invitation.site, owner=invitation.owner)
             invitation.refresh_from_db(fields=["state"])
             done += invitation.state == InvitationState.QUEUED
-    return done
-
-
-def end_due_permissions() -> int:
-    """Permissions given for a time end when it is over."""
-    due = ConsentStanding.objects.filter(state__in=GRANTING, ends_at__lte=timezone.now())
-    done = 0
-    for standing in due.select_related("site__company", "owner", "entry__wording")[:AT_ONCE]:
-        with transaction.atomic():
-            lock_head(standing.site.company)
-            if ConsentStanding.objects.filter(pk=standing.pk, entry=standing.entry).exists():
-                end_by_system(standing=standing, state=ConsentState.EXPIRED, reason="time")
-                done += 1
     return done
 
 

@@ -5,13 +5,17 @@ from zoneinfo import ZoneInfo
 
 from django.conf import settings
 from django.urls import reverse
-from django.utils import translation
+from django.utils import timezone, translation
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
 
 from onboarding.mail.addresses import UsableAddress, usable_address
 from onboarding.mail.compose import Facts
 from onboarding.mail.return_path import leave_opaque, return_address
-from onboarding.models import ConsentEntry, Delivery, Stream
+from onboarding.models import ConsentEntry, Delivery, EndNotice, Purpose, Stream
 from onboarding.operations.invitation_links import mint_link
+from onboarding.operations.ledger import end_of
+from onboarding.queries.mine import OWNERS_WORDS
 
 WITH_LINK = frozenset({"invitation", "reminder", "link_renewed"})
 WITH_LEAVE = frozenset({Stream.INVITATION, Stream.REMINDER, Stream.COURTESY})
@@ -92,8 +96,10 @@ def _values(delivery: Delivery) -> dict[str, Any]:
         values["owner"] = delivery.owner.name
     if delivery.invitation:
         values["expires_at"] = delivery.invitation.expires_at
-    if delivery.template == "receipt":
+    if delivery.template in ("receipt", "permissions_ended"):
         values["entries"] = _receipt_lines(delivery)
+    if delivery.template == "permissions_ending":
+        values["endings"] = _ending_lines(delivery)
     return values
 
 
@@ -108,3 +114,19 @@ def _receipt_lines(delivery: Delivery) -> list[str]:
 def _receipt_line(entry: ConsentEntry) -> str:
     said = f"{entry.get_purpose_display()}: {entry.get_state_display()}"
     return f"{said} ({entry.wording})" if entry.wording else said
+
+
+def _ending_lines(delivery: Delivery) -> list[str]:
+    """One line an answer: what was allowed, and why it ends or until when it holds."""
+    notices = EndNotice.objects.filter(delivery=delivery).select_related("entry__wording").order_by("id")
+    with translation.override(delivery.language), timezone.override(_zone(delivery)):
+        return [_ending_line(notice) for notice in notices]
+
+
+def _ending_line(notice: EndNotice) -> str:
+    what = OWNERS_WORDS[Purpose(notice.entry.purpose)]
+    ends_at = end_of(notice.entry)
+    if notice.reason == EndNotice.Reason.TIME and ends_at:
+        day = date_format(timezone.localtime(ends_at), "DATE_FORMAT")
+        return _("%(what)s: you allowed this until %(day)s.") % {"what": what, "day": day}
+    return _("%(what)s: the text has a new version; your answer stands for the earlier one.") % {"what": what}

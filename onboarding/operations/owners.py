@@ -14,6 +14,7 @@ from onboarding.models import ConsentStanding, ConsentState, Invitation, Invitat
 from onboarding.models.invitation import OPEN_STATES
 from onboarding.operations.consents import end_by_system
 from onboarding.operations.deliveries import stop_queued
+from onboarding.operations.endings import tell_ended
 from onboarding.operations.invitation_states import end_links, move
 from onboarding.operations.ledger import lock_head
 from onboarding.operations.owner_facts import (
@@ -117,8 +118,11 @@ def end_ownership(*, actor: Member, site: Site, owner: Owner) -> None:
     if ended != 1:
         raise UnknownOwner
     standings = ConsentStanding.objects.filter(site=site, owner=owner, state__in=GRANTING)
-    for standing in standings.select_related("site__company", "owner", "entry__wording"):
+    entries = [
         end_by_system(standing=standing, state=ConsentState.INVALIDATED, reason="sale", actor=actor)
+        for standing in standings.select_related("site__company", "owner", "entry__wording")
+    ]
+    tell_ended(site=site, owner=owner, entries=entries)
     for invitation in Invitation.objects.filter(site=site, owner=owner, state__in=OPEN_STATES):
         move(invitation, since=OPEN_STATES, to=InvitationState.CANCELLED, member=actor, facts={"reason": "sale"})
         end_links(invitation)

@@ -3,9 +3,12 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from django.db.models import Exists, OuterRef, QuerySet
+from django.utils import timezone
+
 from fleet.models import Site
-from onboarding.ledger.standing import GRANTING, Fact, permits
-from onboarding.models import ConsentEntry, ConsentStanding, Owner, Purpose
+from onboarding.ledger.standing import GRANTING, Fact, permits, warned_from
+from onboarding.models import ConsentEntry, ConsentStanding, Owner, Purpose, Wording
 
 
 @dataclass(frozen=True)
@@ -26,6 +29,19 @@ class Permission:
         return self.given and self.standing is not None and self.standing.strong
 
     @property
+    def ends_soon(self) -> bool:
+        """Whether the yes runs out so soon that people are told of it."""
+        standing = self.standing
+        if standing is None or standing.ends_at is None or not self.given:
+            return False
+        return warned_from(standing.at, standing.ends_at) <= timezone.now()
+
+    @property
+    def older_text(self) -> bool:
+        """Whether the yes was given to a text that has a newer version in the same language."""
+        return self.given and bool(getattr(self.standing, "older_text", False))
+
+    @property
     def reported(self) -> bool:
         """Whether the yes is only what others report."""
         return self.given and not self.strong
@@ -38,10 +54,25 @@ def permissions(site: Site, owner: Owner) -> list[Permission]:
 
 
 def standings(site_ids: Iterable[int]) -> list[ConsentStanding]:
-    """The standings of sites, with entry and wording."""
-    return list(
-        ConsentStanding.objects.filter(site_id__in=list(site_ids)).select_related("entry", "entry__wording", "owner")
+    """The standings of sites, with entry and wording, and whether its text has a newer version (``older_text``)."""
+    rows = ConsentStanding.objects.filter(site_id__in=list(site_ids))
+    return list(with_older_text(rows).select_related("entry", "entry__wording", "owner"))
+
+
+def with_older_text(rows: QuerySet[ConsentStanding]) -> QuerySet[ConsentStanding]:
+    """``rows`` annotated with ``older_text``: the text that was answered has a newer version in its language."""
+    return rows.annotate(older_text=Exists(superseded_wordings().filter(pk=OuterRef("entry__wording"))))
+
+
+def superseded_wordings() -> QuerySet[Wording]:
+    """Every wording that has a newer version for the same purpose in the same language."""
+    newer = Wording.objects.filter(
+        company=OuterRef("company"),
+        purpose=OuterRef("purpose"),
+        language=OuterRef("language"),
+        version__gt=OuterRef("version"),
     )
+    return Wording.objects.filter(Exists(newer))
 
 
 def allowed(site: Site, owner: Owner, purpose: str, *, invitation: bool = False) -> bool:

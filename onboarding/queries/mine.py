@@ -48,8 +48,14 @@ class Asked:
 
     @property
     def text_changed(self) -> bool:
-        """Whether the text asked now is another than the one that was answered."""
-        return self.permission.given and self.answered is not None and self.answered != self.wording
+        """Whether the text that was answered has a newer version."""
+        return self.permission.older_text
+
+    @property
+    def may_be_allowed(self) -> bool:
+        """Whether *Allow* makes a difference: there is no confirmed yes to the newest text that still lasts."""
+        permission = self.permission
+        return not permission.strong or permission.older_text or permission.ends_soon
 
 
 def ownerships_of(user: User) -> QuerySet[Ownership]:

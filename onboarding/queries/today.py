@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from fleet.models import Member
 from fleet.queries.today import StuckGroup, StuckRow
 from onboarding.models import Invitation
+from onboarding.queries.endings import ENDING_LISTS, EndingList, ending
 from onboarding.queries.invitation_list import BY_NAME, shown
 
 FEW = 3
@@ -25,6 +26,7 @@ def stuck(member: Member) -> list[StuckGroup]:
         _group(member, "expired", order=23),
         _group(member, "waiting", order=60, whose=_("The owner"), ours=False),
     ]
+    groups += [_endings(member, each, order) for each, order in zip(ENDING_LISTS, (25, 61, 26), strict=True)]
     if member.is_administrator:
         groups.append(_group(member, "unknown", order=24))
     return groups
@@ -39,6 +41,26 @@ def _group(member: Member, name: str, *, order: int, whose: str = "", ours: bool
         url=f"{reverse('onboarding:invitations')}?show={name}",
         rows=_few(rows),
         ours=ours,
+        order=order,
+    )
+
+
+def _endings(member: Member, each: EndingList, order: int) -> StuckGroup:
+    rows = ending(member, each.name)
+    return StuckGroup(
+        title=each.title,
+        whose_move=each.whose_move,
+        count=rows.count(),
+        url=f"{reverse('onboarding:endings')}?show={each.name}",
+        rows=[
+            StuckRow(
+                title=f"{row.owner.name} · {row.site.written_code}",
+                url=f"{reverse('fleet:site', args=[row.site.code])}#permissions",
+                about=row.get_purpose_display(),
+            )
+            for row in rows[:FEW]
+        ],
+        ours=each.ours,
         order=order,
     )
 

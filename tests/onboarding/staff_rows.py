@@ -118,6 +118,7 @@ STAFF_ROWS: dict[str, Row | list[Row]] = {
         ),
     ],
     "onboarding:lift_suppression": administrators_object(302, path=_suppression, method="post"),
+    "onboarding:endings": staff_page(),
     "onboarding:wordings": administrators(),
     "onboarding:wording": [
         administrators(path=_wording, shared=True),
