@@ -8,6 +8,7 @@ from celery.worker import state
 
 from onboarding.operations import sending
 from onboarding.operations.deliveries import wake_sender
+from onboarding.operations.erasure import forget_address_keys
 from onboarding.operations.invitation_sweep import forget_origins, sweep
 from onboarding.operations.report_polling import poll_if_set
 
@@ -46,6 +47,7 @@ def sweep_invitations() -> None:
 
 @shared_task(name="onboarding.tasks.forget_origins", ignore_result=True)  # type: ignore[untyped-decorator]  # as above
 def forget_old_origins() -> None:
-    """From where old consent entries came."""
+    """From where old consent entries came, and by what erased owners' addresses are known, once their time is over."""
     while forget_origins():
         pass
+    forget_address_keys()

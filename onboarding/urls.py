@@ -5,6 +5,7 @@ from django.urls import URLPattern, path
 import fleet.views.paths  # noqa: F401  # registers the converter for site codes
 from onboarding.views import (
     endings,
+    erasure,
     invitations,
     letter,
     mine,
@@ -47,6 +48,7 @@ STAFF: list[URLPattern] = [
     path("sites/<site_code:code>/owners/<uuid:owner_id>/invite", site_owners.invite, name="invite"),
     path("sites/<site_code:code>/owners/<uuid:owner_id>/letter", site_owners.letter, name="print_letter"),
     path("sites/<site_code:code>/owners/<uuid:owner_id>/consents", site_consents.record, name="record_consent"),
+    path("owners/<uuid:owner_id>/erase", erasure.erase, name="erase_owner"),
     path("invitations/", invitations.invitations, name="invitations"),
     path("invitations/several", invitations.act_on_several, name="act_on_invitations"),
     path("invitations/ready/", invitations.ready, name="ready"),

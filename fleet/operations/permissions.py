@@ -23,6 +23,7 @@ class Act(Enum):
     ASSIGN = ("assign", DESK)
     IMPORT = ("import", DESK)
     WAIVE_CHECK = ("waive_check", ADMINISTRATORS)
+    ERASE_OWNER = ("erase_owner", ADMINISTRATORS)
     SETTLE_DELIVERY = ("settle_delivery", ADMINISTRATORS)
     LIFT_SUPPRESSION = ("lift_suppression", ADMINISTRATORS)
     UNDO_LATE = ("undo_late", ADMINISTRATORS)

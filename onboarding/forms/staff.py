@@ -35,6 +35,12 @@ class ConsentForm(forms.Form):
     file = forms.FileField(label=_("Photo of the signature"), required=False)
 
 
+class EraseForm(forms.Form):
+    """An administrator is sure that a person's data may go."""
+
+    sure = forms.BooleanField(label=_("I know that this cannot be undone, and that the person may be erased."))
+
+
 class SuppressForm(forms.Form):
     """An address not to write to."""
 

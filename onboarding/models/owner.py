@@ -13,7 +13,11 @@ from fleet.models import Company, Site
 
 
 class Owner(models.Model):
-    """A person or organisation. Personal data: ``name``, ``email``, ``phone``, ``postal_address``."""
+    """A person or organisation. Personal data: ``name``, ``email``, ``phone``, ``postal_address``.
+
+    Of an erased owner these are empty (``name`` a dash); ``address_mac``, the company's keyed hash of the address, is
+    kept until ``kept_until``.
+    """
 
     class Kind(models.TextChoices):
         PERSON = "person", _("Person")
@@ -31,6 +35,8 @@ class Owner(models.Model):
     postal_address = models.CharField(_("postal address"), max_length=300, blank=True)
     language = models.CharField(_("language"), max_length=10, default="en")
     erased_at = models.DateTimeField(null=True, blank=True)
+    address_mac = models.CharField(max_length=64, blank=True)
+    kept_until = models.DateTimeField(null=True, blank=True)
     created_at = models.DateTimeField(default=timezone.now)
 
     class Meta:
@@ -40,6 +46,7 @@ class Owner(models.Model):
                 fields=["company", "user"], condition=Q(user__isnull=False), name="owner_user_once_per_company"
             ),
         ]
+        indexes = [models.Index(fields=["kept_until"], condition=~Q(address_mac=""), name="owner_to_forget")]
 
     def __str__(self) -> str:
         return f"owner {self.public_id}"

@@ -20,7 +20,7 @@ from onboarding.models import Delivery, DeliveryState, MailReport, Suppression
 from onboarding.operations.claiming import hold_heads
 from onboarding.operations.deliveries import stop_queued
 from onboarding.operations.invitation_results import mark_bounced, mark_complained, mark_sent
-from onboarding.operations.suppressions import suppress
+from onboarding.operations.suppressions import suppress_recipient
 
 HAD_LEFT = (DeliveryState.SENT, DeliveryState.UNKNOWN, DeliveryState.TRANSMITTING)
 KEPT_FOR = timedelta(days=180)
@@ -109,8 +109,8 @@ def _bounced(recipient: Recipient, delivery: Delivery) -> None:
     if not _settle(delivery, DeliveryState.FAILED, HAD_LEFT, "bounced", recipient.status):
         return
     gone = recipient.clear_status in GONE
-    if gone and delivery.company:
-        suppress(company=delivery.company, address=delivery.to_address, reason=Suppression.Reason.BOUNCED)
+    if gone:
+        suppress_recipient(delivery=delivery, reason=Suppression.Reason.BOUNCED)
     mark_bounced(delivery=delivery, permanent=gone)
     if delivery.invitation:
         stop_queued(invitation=delivery.invitation, reason="bounced")
@@ -120,8 +120,7 @@ def _complained(delivery: Delivery) -> None:
     if not Delivery.objects.filter(pk=delivery.pk, state__in=HAD_LEFT).exists():
         return
     _settle(delivery, DeliveryState.SENT, (DeliveryState.UNKNOWN, DeliveryState.TRANSMITTING), "complained", None)
-    if delivery.company:
-        suppress(company=delivery.company, address=delivery.to_address, reason=Suppression.Reason.COMPLAINED)
+    suppress_recipient(delivery=delivery, reason=Suppression.Reason.COMPLAINED)
     mark_complained(delivery=delivery)
     if delivery.invitation:
         stop_queued(invitation=delivery.invitation, reason="complained")

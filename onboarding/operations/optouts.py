@@ -7,7 +7,7 @@ from fleet.operations.audit import record_act
 from onboarding.models import ConsentState, Delivery, Owner, Ownership, Suppression
 from onboarding.operations.consents import disown
 from onboarding.operations.ledger import lock_head
-from onboarding.operations.suppressions import suppress
+from onboarding.operations.suppressions import suppress_recipient
 
 
 @transaction.atomic
@@ -19,8 +19,12 @@ def opt_out(*, delivery: Delivery) -> None:
     if company is None:
         return
     lock_head(company)
-    suppression = suppress(company=company, address=delivery.to_address, reason=Suppression.Reason.UNSUBSCRIBED)
-    if delivery.owner is None or delivery.owner.email.casefold() != delivery.to_address.casefold():
+    suppression = suppress_recipient(delivery=delivery, reason=Suppression.Reason.UNSUBSCRIBED)
+    if (
+        suppression is None
+        or delivery.owner is None
+        or delivery.owner.email.casefold() != delivery.to_address.casefold()
+    ):
         return
     for site in _open_sites(delivery.owner):
         disown(site=site, owner=delivery.owner, state=ConsentState.WITHDRAWN)

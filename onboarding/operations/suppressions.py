@@ -9,7 +9,7 @@ from fleet.operations.audit import record_act
 from fleet.operations.permissions import Act, require
 from fleet.operations.refusals import BadInput, Conflicting, NotThere
 from onboarding.addresses import address_key
-from onboarding.models import Suppression
+from onboarding.models import Delivery, Suppression
 
 
 class AlreadyLifted(Conflicting):
@@ -42,13 +42,29 @@ def suppress(*, company: Company, address: str, reason: str, actor: Member | Non
         require(actor, Act.LIFT_SUPPRESSION)
     if "@" not in address:
         raise NoAddress(field="address")
-    key = address_key(company.pk, address)
+    return _enter(company, address_key(company.pk, address), address.strip(), reason, actor)
+
+
+@transaction.atomic
+def suppress_recipient(*, delivery: Delivery, reason: str) -> Suppression | None:
+    """Stop mail of the company to whom ``delivery`` went, also where the address itself was erased since.
+
+    None where nothing is left to know the address by.
+    """
+    if delivery.company is None or not (delivery.to_address or delivery.address_mac):
+        return None
+    if delivery.to_address:
+        return suppress(company=delivery.company, address=delivery.to_address, reason=reason)
+    return _enter(delivery.company, delivery.address_mac, "", reason, None)
+
+
+def _enter(company: Company, key: str, address: str, reason: str, actor: Member | None) -> Suppression:
     standing = Suppression.objects.filter(company=company, address_mac=key, lifted_at__isnull=True)
     if (found := standing.first()) is not None:
         return found
     try:
         with transaction.atomic():
-            made = Suppression.objects.create(company=company, address_mac=key, address=address.strip(), reason=reason)
+            made = Suppression.objects.create(company=company, address_mac=key, address=address, reason=reason)
     except IntegrityError:
         return standing.get()
     record_act(

@@ -17,6 +17,7 @@ def site_panels(request: HttpRequest, site: Site) -> list[Panel]:
         "cards": cards,
         "retired": site.retired_at is not None,
         "may_change_owner": may(member, Act.CHANGE_OWNER),
+        "may_erase": may(member, Act.ERASE_OWNER),
     }
     return [
         Panel("onboarding/parts/owners.html", context | {"past": past_owners(site)}, order=20),

@@ -20,6 +20,10 @@ def _owner(world: World) -> dict[str, Any]:
     return {"code": world.site.written_code, "owner_id": owner.public_id}
 
 
+def _one_owner(world: World) -> dict[str, Any]:
+    return {"owner_id": _owner(world)["owner_id"]}
+
+
 def _known(world: World) -> dict[str, Any]:
     """An owner of the company who does not own the site yet."""
     return {"code": world.site.written_code, "owner_id": rows.make_owner(world.ours).public_id}
@@ -118,6 +122,10 @@ STAFF_ROWS: dict[str, Row | list[Row]] = {
         ),
     ],
     "onboarding:lift_suppression": administrators_object(302, path=_suppression, method="post"),
+    "onboarding:erase_owner": [
+        administrators_object(200, path=_one_owner),
+        administrators_object(302, path=_one_owner, method="post", data=lambda _w: {"sure": "on"}),
+    ],
     "onboarding:endings": staff_page(),
     "onboarding:wordings": administrators(),
     "onboarding:wording": [
