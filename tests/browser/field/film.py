@@ -10,6 +10,13 @@ from PIL import Image
 
 SIZE = (1280, 720)
 GTIN = "09520123456788"
+KEEP_LABELS = """async ([first, count]) => {
+  for (let number = first; number < first + count; number += 1) {
+    const raw = `010952012345678821SN${String(number).padStart(6, "0")}`;
+    await Rooftally.capture.keep("scan", Rooftally.work.place, { raw, format: "]d2", source: "camera" });
+  }
+}"""
+"""What the camera hands on for so many labels, without a camera: takes the first number and how many."""
 
 
 @dataclass(frozen=True)

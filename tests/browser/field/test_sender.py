@@ -5,15 +5,10 @@ import pytest
 
 from tests.browser.field.account import faults
 from tests.browser.field.conftest import session_cookies
+from tests.browser.field.film import KEEP_LABELS
 from tests.browser.field.phone import wait_for
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.django_db(transaction=True)]
-LABELS = """async ([first, count]) => {
-  for (let number = first; number < first + count; number += 1) {
-    const raw = `010952012345678821SN${String(number).padStart(6, "0")}`;
-    await Rooftally.capture.keep("scan", Rooftally.work.place, { raw, format: "]d2", source: "camera" });
-  }
-}"""
 
 
 @pytest.fixture
@@ -30,7 +25,7 @@ def test_two_hundred_records_from_two_tabs(phone, network, site):
     phone.load(second)
     network.mode = "bad"
     for page, first in ((phone.page, 1), (second, 101)):
-        page.evaluate(LABELS, [first, 100])
+        page.evaluate(KEEP_LABELS, [first, 100])
     wait_for(lambda: phone.nudge(second) or phone.all_answered(), "all to arrive", longest=90, every=0.4)
     assert faults(phone.records(), site, 200) == []
     assert [record["seq"] for record in phone.records()] == list(range(1, 201))
@@ -38,7 +33,7 @@ def test_two_hundred_records_from_two_tabs(phone, network, site):
 
 def test_a_batch_that_one_record_spoils_is_halved_and_the_others_arrive(phone, network, site):
     network.mode = "down"
-    phone.page.evaluate(LABELS, [1, 10])
+    phone.page.evaluate(KEEP_LABELS, [1, 10])
     spoiled = phone.records()[4]["id"].encode()
     network.refuse = lambda path, body: 500 if path.endswith("/records") and spoiled in body else 0
     network.mode = "good"
@@ -51,7 +46,7 @@ def test_a_batch_that_one_record_spoils_is_halved_and_the_others_arrive(phone, n
 
 def test_a_wifi_that_answers_for_us_changes_nothing(phone, network):
     network.mode = "captive"
-    phone.page.evaluate(LABELS, [1, 3])
+    phone.page.evaluate(KEEP_LABELS, [1, 3])
     phone.nudge()
     wait_for(lambda: "instead of our server" in phone.page.evaluate(
         "document.getElementById('post-detail').textContent"), "the page to notice")  # fmt: skip
@@ -85,7 +80,7 @@ def test_a_broken_sender_is_caught(phone_before, network, technician, site, brok
     page = phone.open(cookies=session_cookies(technician.user))
     phone.choose_site()
     network.mode = "down"
-    page.evaluate(LABELS, [1, 6])
+    page.evaluate(KEEP_LABELS, [1, 6])
     turned_away: list[str] = []
 
     def turn_batches_away(path: str, _body: bytes) -> int:

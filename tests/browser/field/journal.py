@@ -1,0 +1,23 @@
+"""Watches from inside the page in which order a record becomes durable, is shown as kept, and is heard."""
+
+WATCH = """(() => {
+  window.journal = [];
+  const add = IDBObjectStore.prototype.add;
+  IDBObjectStore.prototype.add = function (...values) {
+    const { durability } = this.transaction;
+    const note = () => window.journal.push(`durable ${durability}`);
+    this.transaction.addEventListener("complete", note, { capture: true }); // before the page's own listener
+    return add.apply(this, values);
+  };
+  Rooftally.on("result", ({ tone }) => window.journal.push(`shown ${tone}`));
+  for (const tone of ["good", "bad"]) {
+    const sound = Rooftally.sound[tone];
+    Rooftally.sound[tone] = () => (window.journal.push(`heard ${tone}`), sound());
+  }
+})()"""
+KEPT = ["durable strict", "shown good", "heard good"]
+
+
+def accepted(journal: list[str]) -> list[str]:
+    """The journal without the sentences in between ("reading the photo")."""
+    return [line for line in journal if line != "shown plain"]
