@@ -6,13 +6,13 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from django.db import connection, transaction
+from django.db import transaction
 
 from fleet.models import SearchDocument, SearchMark
 from fleet.search.backend import backend
 from fleet.search.document import Document, documents_of
+from fleet.search.put import put_rows
 from fleet.search.summary import write_summaries
-from fleet.search.tables import VARIANTS, VOCABULARY
 from fleet.search.tokens import EDITION, variants_of, vocabulary_of
 
 CHUNK = 500
@@ -81,7 +81,7 @@ class Changes:
             backend().add_tokens(sorted(self.added))
             learn_words(self.added)
         if self.rows:
-            _upsert(self.rows)
+            put_rows(SearchDocument, self.rows)
         if self.gone:
             SearchDocument.objects.filter(pk__in=self.gone).delete()
 
@@ -108,24 +108,11 @@ def learn_words(added: Sequence[tuple[int, str, int]]) -> None:
     by_company: dict[int, set[str]] = defaultdict(set)
     for company_id, token, _site_id in added:
         by_company[company_id] |= vocabulary_of((token,))
-    for company_id, words in by_company.items():
-        fresh = sorted(words - _known(f"{VOCABULARY} WHERE company_id = {int(company_id)} AND word", words))
-        if fresh:
-            unheard = set(fresh) - _known(f"{VARIANTS} WHERE variant = word AND word", fresh)
-            backend().add_words(company_id, fresh)
-            backend().add_variants([(variant, word) for word in sorted(unheard) for variant in variants_of(word)])
-
-
-def _known(source: str, words: Iterable[str]) -> set[str]:
-    """Those of ``words`` that the vocabulary or the variants hold."""
-    asked = list(words)
-    known: set[str] = set()
-    with connection.cursor() as cursor:
-        for start in range(0, len(asked), CHUNK):
-            part = asked[start : start + CHUNK]
-            cursor.execute(f"SELECT word FROM {source} IN ({', '.join(['%s'] * len(part))})", part)
-            known.update(row[0] for row in cursor.fetchall())
-    return known
+    for company_id, words in sorted(by_company.items()):
+        heard = sorted(words)
+        for start in range(0, len(heard), CHUNK):
+            fresh = backend().add_words(company_id, heard[start : start + CHUNK])
+            backend().add_variants(sorted((variant, word) for word in fresh for variant in variants_of(word)))
 
 
 def _bundle(tokens: Iterable[str]) -> str:
@@ -137,12 +124,3 @@ def same_document(stored: SearchDocument, row: SearchDocument) -> bool:
     """Whether two rows hold the same document, written by the same edition."""
     names = ("company_id", "edition", "tokens", "past_tokens", "shown")
     return all(getattr(stored, name) == getattr(row, name) for name in names)
-
-
-def _upsert(rows: list[SearchDocument]) -> None:
-    SearchDocument.objects.bulk_create(
-        rows,
-        update_conflicts=True,
-        unique_fields=["site_id"],
-        update_fields=["company_id", "edition", "tokens", "past_tokens", "shown"],
-    )

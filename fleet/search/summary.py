@@ -11,6 +11,7 @@ from django.db.models import CharField, Count
 from django.utils.module_loading import import_string
 
 from fleet.models import Placement, SiteSummary
+from fleet.search.put import put_rows
 
 SummarySource = Callable[[list[int]], dict[int, dict[str, str]]]
 FACTS = ("owner_names", "invitation_state", "missing_permissions", "next_move")
@@ -23,16 +24,7 @@ def _sources(names: tuple[str, ...]) -> list[SummarySource]:
 
 def write_summaries(companies: dict[int, int]) -> None:
     """Bring the summaries of these sites (site to company) up to date; unchanged ones are left alone."""
-    standing = SiteSummary.objects.in_bulk(list(companies))
-    wanted = summaries_of(companies)
-    changed = [summary for site_id, summary in wanted.items() if not same_summary(standing.get(site_id), summary)]
-    if changed:
-        SiteSummary.objects.bulk_create(
-            changed,
-            update_conflicts=True,
-            unique_fields=["site"],
-            update_fields=["company", "device_count", *FACTS],
-        )
+    put_rows(SiteSummary, list(summaries_of(companies).values()))
 
 
 def summaries_of(companies: dict[int, int]) -> dict[int, SiteSummary]:
