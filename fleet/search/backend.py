@@ -2,19 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from typing import Protocol
+from collections.abc import Sequence
+from typing import Any, Protocol
 
 from django.db import connection
 
 from fleet.search import postgresql, sqlite
 
+Bounds = Sequence[tuple[str, str]]
+"""The first and the last token of each range."""
+Statement = tuple[str, list[Any]]
+"""SQL and its parameters."""
+
 
 class Backend(Protocol):
     """What either module offers."""
 
-    def contains(self, column: str) -> str:
-        """The condition that ``column`` holds a text, given as one parameter."""
+    def first_rows(self, company_id: int, bounds: Bounds, limit: int) -> Statement:
+        """(number of the range, token, site) of the first ``limit`` rows of each range of tokens."""
+
+    def sites(self, company_id: int, bounds: Bounds, first: int = 0, rows: int | None = None) -> Statement:
+        """The sites of all ranges, each once; of every range from row ``first`` so many ``rows``, or all."""
+
+    def counts(self, company_id: int, bounds: Bounds, cap: int) -> Statement:
+        """(number of the range, its number of rows up to ``cap``)."""
+
+    def one_of(self, column: str, keys: Sequence[int]) -> tuple[str, Any]:
+        """The condition that ``column`` is one of ``keys``, and its one parameter."""
 
     def contains_token(self, column: str, token: str) -> str:
         """The condition that ``column`` holds the token of another column."""
@@ -28,11 +42,11 @@ class Backend(Protocol):
     def remove_tokens(self, rows: Sequence[tuple[int, str, int]]) -> None:
         """Remove (company, token, site) rows."""
 
-    def add_words(self, company_id: int, words: Iterable[str]) -> None:
-        """Write words into a company's vocabulary."""
+    def add_words(self, company_id: int, words: Sequence[str]) -> list[str]:
+        """Write words into a company's vocabulary; answers those that were not in it."""
 
     def add_variants(self, rows: Sequence[tuple[str, str]]) -> None:
-        """Write the (variant, word) rows of words that are new to the house."""
+        """Write (variant, word) rows; those already there stay."""
 
     def forget_words(self, words: Sequence[str]) -> None:
         """Remove words that no company uses any more from what corrections are drawn from."""

@@ -1,7 +1,7 @@
 """Looking terms up in the clustered tables.
 
 One term is a scan of each of its ranges, with a limit: what it costs does not depend on how many match. Several terms
-are counted first, up to a cap; the rarest drives and the others are checked on the documents of its sites.
+are counted first, up to a cap; the sites of the rarest are taken, and the others are looked for in their documents.
 """
 
 from __future__ import annotations
@@ -14,12 +14,13 @@ from django.db import connection
 
 from fleet.search.allowed import Allowed
 from fleet.search.backend import backend
-from fleet.search.tables import TOKENS
+from fleet.search.holding import held
 from fleet.search.terms import Range, Term
 from fleet.search.tokens import PAST
 
 COUNTED_UP_TO = 1000
 RARE = 400
+FEW = 60  # so few documents are read sooner than a second range is gone through
 _STREAMED = ((0, 150), (150, 850))  # of each range of the driving term: from which row, how many rows
 _INTERSECTED = 1100
 _DUPLICATES = 8
@@ -74,155 +75,113 @@ class Lookup:
         return Hits(ranked, max(total, min(len(ranked), COUNTED_UP_TO)), capped)
 
     def _scan(self, ranges: Sequence[Range], limit: int) -> list[list[tuple[str, int]]]:
-        parts, params = [], []
-        for number, each in enumerate(ranges):
-            sql, given = self._range_sql(each, "token, site_id")
-            parts.append(
-                f"SELECT {number} AS part, token, site_id FROM "
-                f"({sql} ORDER BY token, site_id LIMIT {int(limit)}) AS part{number}"
-            )
-            params += given
         rows: list[list[tuple[str, int]]] = [[] for _ in ranges]
-        for part, token, site_id in _rows(" UNION ALL ".join(parts), params):
+        for part, token, site_id in _rows(*backend().first_rows(self.company_id, _bounds(ranges), limit)):
             rows[part].append((token, site_id))
         for part_rows in rows:
-            part_rows.sort()  # UNION ALL promises no order
+            part_rows.sort()  # the parts' rows come in no order
         return rows
 
     def _verified(self, term: Term, per_range: list[list[tuple[str, int]]]) -> list[list[tuple[str, int]]]:
         """Rows of ranges that say how a code must end, only where the site has such a code."""
-        checked = []
-        sure = {row[1] for each, rows in zip(term.ranges, per_range, strict=True) if not each.ends for row in rows}
-        for each, rows in zip(term.ranges, per_range, strict=True):
-            if each.ends:
-                rows = [row for row in rows if row[1] not in sure]
-            if each.ends and rows:
-                sql, params = _holds(Term("", (each,)))
-                ids = ", ".join(str(site_id) for _token, site_id in rows)
-                query = f"SELECT d.site_id FROM fleet_searchdocument AS d WHERE d.site_id IN ({ids}) AND {sql}"
-                true = {row[0] for row in _rows(query, params)}
-                rows = [row for row in rows if row[1] in true]
-            checked.append(rows)
-        return checked
+        pairs = list(zip(term.ranges, per_range, strict=True))
+        sure = {site_id for each, rows in pairs if not each.ends for _token, site_id in rows}
+        unsure = {site_id for each, rows in pairs if each.ends for _token, site_id in rows} - sure
+        true: set[int] = set()
+        if unsure:
+            ending = Term("", tuple(each for each in term.ranges if each.ends))
+            true = {hit.site_id for hit in self._check([ending], sorted(unsure))}
+        return [[row for row in rows if row[1] in true] if each.ends else rows for each, rows in pairs]
 
     def _count_distinct(self, ranges: Sequence[Range]) -> tuple[int, bool]:
-        parts, params = [], []
         scanned = COUNTED_UP_TO * 3 // 2
-        for number, each in enumerate(ranges):
-            sql, given = self._range_sql(each, "site_id")
-            parts.append(f"SELECT site_id FROM ({sql} LIMIT {scanned}) AS part{number}")
-            params += given
-        distinct = _rows(f"SELECT count(*) FROM ({' UNION '.join(parts)}) AS each_once", params)[0][0]
+        sql, params = backend().sites(self.company_id, _bounds(ranges), 0, scanned)
+        distinct = _rows(f"SELECT count(*) FROM ({sql}) AS each_once", params)[0][0]
         if distinct >= COUNTED_UP_TO:
             return COUNTED_UP_TO, distinct > COUNTED_UP_TO
         return distinct, self._longest_range(ranges, scanned) >= scanned
 
     def _longest_range(self, ranges: Sequence[Range], cap: int) -> int:
-        return max(self._count_rows(ranges, cap))
+        return max(self._counts(ranges, cap))
 
     # --- several terms: the rarest drives -----------------------------------------------------------------------------
 
     def _find_all(self, terms: Sequence[Term], need: int) -> Hits:
         few = None if self.allowed is None else self.allowed.few(RARE)
         if few is not None:
-            candidates = f"SELECT site_id FROM fleet_searchdocument WHERE site_id IN ({_ids(few)})"
-            return Lookup(self.company_id)._complete(terms, candidates, [])
-        counts = self._count_terms(terms)
+            return Lookup(self.company_id)._complete(terms, few)
+        each_range = iter(self._counts([each for term in terms for each in term.ranges], RARE))
+        counts = [sum(next(each_range) for _ in term.ranges) for term in terms]
         missing = tuple(term for term, count in zip(terms, counts, strict=True) if count == 0)
         if missing:  # that a word stands nowhere in the company is not for those who see a part of it
             return Hits([], 0, missing=missing if self.allowed is None else ())
-        terms = [term for _count, term in sorted(zip(counts, terms, strict=True), key=lambda pair: pair[0])]
-        driver, count = self._driver(terms, sorted(counts))
-        if count < RARE:
-            return self._complete(terms, *self._sites_sql(driver), sure=driver)
-        return self._stream(terms, driver, need)
+        ordered = sorted(zip(counts, terms, strict=True), key=lambda pair: pair[0])
+        terms = [term for _count, term in ordered]
+        rare = [term for count, term in ordered if count < RARE]
+        if rare:
+            return self._complete(terms, _ids(*self._common_sites(rare[: 1 if ordered[0][0] <= FEW else 2])))
+        return self._stream(terms, need)
 
-    def _driver(self, terms: Sequence[Term], counts: Sequence[int]) -> tuple[Term, int]:
-        pairs = list(zip(terms, counts, strict=True))
-        able = [pair for pair in pairs if pair[0].drives] or pairs
-        return min(able, key=lambda pair: (pair[1], -len(pair[0].text)))
+    def _driver(self, terms: Sequence[Term]) -> Term:
+        """Of terms that are all common the longest: it has the fewest sites, as a rule."""
+        return max([term for term in terms if term.drives] or terms, key=lambda term: len(term.text))
 
-    def _complete(self, terms: Sequence[Term], candidates: str, params: list[Any], sure: Term | None = None) -> Hits:
+    def _complete(self, terms: Sequence[Term], candidates: Sequence[int]) -> Hits:
         """All sites among ``candidates`` that hold all terms."""
-        found = self._check(terms, candidates, params, sure)
+        found = self._check(terms, candidates)
         return Hits(found, len(found))
 
-    def _stream(self, terms: Sequence[Term], driver: Term, need: int) -> Hits:
+    def _stream(self, terms: Sequence[Term], need: int) -> Hits:
         """All terms are common: try the driver's first sites, then some more, then intersect everything.
 
         The parts are the same whatever is needed, so that pages follow each other.
         """
+        driver = _bounds(self._driver(terms).ranges)
         found: dict[int, Hit] = {}
-        for part in _STREAMED:
-            for hit in self._check(terms, *self._sites_sql(driver, part), sure=driver):
+        for first, rows in _STREAMED:
+            for hit in self._check(terms, _ids(*backend().sites(self.company_id, driver, first, rows))):
                 found.setdefault(hit.site_id, hit)
             if len(found) >= need:
                 return Hits(list(found.values()), len(found), capped=True)
         ids = self._intersection(terms)
-        for hit in self._check(terms, f"SELECT id AS site_id FROM fleet_site WHERE id IN ({_ids(ids)})", []):
+        for hit in self._check(terms, ids):
             found.setdefault(hit.site_id, hit)
         return Hits(list(found.values()), min(len(found), COUNTED_UP_TO), capped=len(ids) == _INTERSECTED)
 
     def _intersection(self, terms: Sequence[Term]) -> list[int]:
-        parts: list[str] = []
-        params: list[Any] = []
+        sql, params = self._common_sites(terms)
+        if self.allowed is not None:
+            sql, params = f"{sql} INTERSECT {self.allowed.sql}", [*params, *self.allowed.params]
+        return _ids(f"{sql} ORDER BY 1 LIMIT {_INTERSECTED}", params)
+
+    def _common_sites(self, terms: Sequence[Term]) -> tuple[str, list[Any]]:
+        """The sites that all of these terms' ranges have."""
+        parts, params = [], []
         for term in terms:
-            sql, given = self._sites_sql(term)
+            sql, given = backend().sites(self.company_id, _bounds(term.ranges))
             parts.append(f"SELECT site_id FROM ({sql}) AS of_term")
             params += given
-        if self.allowed is not None:
-            parts.append(self.allowed.sql)
-            params += self.allowed.params
-        return [row[0] for row in _rows(f"{' INTERSECT '.join(parts)} ORDER BY 1 LIMIT {_INTERSECTED}", params)]
+        return " INTERSECT ".join(parts), params
 
-    def _check(self, terms: Sequence[Term], candidates: str, params: list[Any], sure: Term | None = None) -> list[Hit]:
-        """Those candidates that hold all terms; of the ``sure`` one that is known. The rarest is asked first."""
-        asked = [term for term in terms if term != sure or any(each.ends for each in term.ranges)] or terms
-        present, present_params = _all_hold(terms, ("d.tokens",))
-        holds, holds_params = _all_hold(asked, ("d.tokens", "d.past_tokens"))
-        exact, exact_params = _exactness(terms)
+    def _check(self, terms: Sequence[Term], candidates: Sequence[int]) -> list[Hit]:
+        """Those candidates that hold all terms, best first."""
+        # By their keys, and not joined to what found them: no planner can then take the way through all documents.
+        these, given = backend().one_of("d.site_id", candidates)
         among, among_params = ("", []) if self.allowed is None else self.allowed.condition("d.site_id")
         rows = _rows(
-            f"SELECT d.site_id, CASE WHEN {present} THEN 1 ELSE 0 END, {exact} FROM ({candidates}) AS c "
-            f"JOIN fleet_searchdocument AS d ON d.site_id = c.site_id "
-            f"WHERE d.company_id = %s AND {holds}{among}",
-            [*present_params, *exact_params, *params, self.company_id, *holds_params, *among_params],
+            f"SELECT d.site_id, d.tokens, d.past_tokens FROM fleet_searchdocument AS d "
+            f"WHERE d.company_id = %s AND {these}{among}",
+            [self.company_id, given, *among_params],
         )
-        hits = {site_id: Hit(site_id, 2 * (len(terms) - exact) + (not now), not now) for site_id, now, exact in rows}
-        return sorted(hits.values(), key=lambda hit: hit.tier)
+        hits = []
+        for site_id, tokens, past_tokens in rows:
+            if (how := held(terms, tokens, past_tokens)) is not None:
+                hits.append(Hit(site_id, 2 * (len(terms) - how.whole) + how.past, how.past))
+        return sorted(hits, key=lambda hit: (hit.tier, hit.site_id))
 
-    # --- pieces of SQL ------------------------------------------------------------------------------------------------
-
-    def _range_sql(self, each: Range, columns: str) -> tuple[str, list[Any]]:
-        end = each.start + PAST if each.exact else each.start + _AFTER_ALL
-        return (
-            f"SELECT {columns} FROM {TOKENS} WHERE company_id = %s AND token >= %s AND token <= %s",
-            [self.company_id, each.start, end],
-        )
-
-    def _sites_sql(self, term: Term, part: tuple[int, int] | None = None) -> tuple[str, list[Any]]:
-        parts, params = [], []
-        for number, each in enumerate(term.ranges):
-            sql, given = self._range_sql(each, "site_id")
-            if part is not None:
-                first, rows = part
-                sql = f"{sql} ORDER BY token, site_id LIMIT {rows} OFFSET {first}"
-                sql = f"SELECT site_id FROM ({sql}) AS part{number}"
-            parts.append(sql)
-            params += given
-        return " UNION ".join(parts), params
-
-    def _count_terms(self, terms: Sequence[Term]) -> list[int]:
-        counts = iter(self._count_rows([each for term in terms for each in term.ranges], RARE))
-        return [sum(next(counts) for _ in term.ranges) for term in terms]
-
-    def _count_rows(self, ranges: Sequence[Range], cap: int) -> list[int]:
-        parts, params = [], []
-        for each in ranges:
-            sql, given = self._range_sql(each, "1")
-            parts.append(f"(SELECT count(*) FROM ({sql} LIMIT {cap}) AS counted)")
-            params += given
-        return list(_rows(f"SELECT {', '.join(parts)}", params)[0])
+    def _counts(self, ranges: Sequence[Range], cap: int) -> list[int]:
+        """How many rows each range has, up to ``cap``."""
+        return [row[1] for row in sorted(_rows(*backend().counts(self.company_id, _bounds(ranges), cap)))]
 
 
 def _rows(sql: str, params: Sequence[Any]) -> list[tuple[Any, ...]]:
@@ -231,8 +190,13 @@ def _rows(sql: str, params: Sequence[Any]) -> list[tuple[Any, ...]]:
         return cast("list[tuple[Any, ...]]", cursor.fetchall())
 
 
-def _ids(site_ids: Sequence[int]) -> str:
-    return ", ".join(str(int(site_id)) for site_id in site_ids) or "NULL"
+def _bounds(ranges: Sequence[Range]) -> list[tuple[str, str]]:
+    """The first and the last token of each range."""
+    return [(each.start, each.start + (PAST if each.exact else _AFTER_ALL)) for each in ranges]
+
+
+def _ids(sql: str, params: Sequence[Any]) -> list[int]:
+    return [row[0] for row in _rows(sql, params)]
 
 
 def _distinct(rows: list[tuple[str, int]]) -> int:
@@ -250,37 +214,3 @@ def _ranked(term: Term, per_range: list[list[tuple[str, int]]]) -> list[Hit]:
             if site_id not in best or hit.tier < best[site_id].tier:
                 best[site_id] = hit
     return sorted(best.values(), key=lambda hit: hit.tier)
-
-
-def _all_hold(terms: Sequence[Term], columns: tuple[str, ...]) -> tuple[str, list[Any]]:
-    parts, params = [], []
-    for term in terms:
-        sql, given = _holds(term, columns)
-        parts.append(sql)
-        params += given
-    return " AND ".join(parts), params
-
-
-def _holds(term: Term, columns: tuple[str, ...] = ("d.tokens", "d.past_tokens")) -> tuple[str, list[Any]]:
-    """The condition that a document holds a term."""
-    parts, params = [], []
-    for column in columns:
-        contains = backend().contains(column)
-        tail = PAST + "\n" if column.endswith("past_tokens") else "\n"
-        for each in term.ranges:
-            parts.append(f"({contains} AND {contains})" if each.ends else contains)
-            params.append("\n" + each.start + (tail if each.exact else ""))
-            if each.ends:
-                params.append(each.ends + tail)
-    return f"({' OR '.join(parts)})", params
-
-
-def _exactness(terms: Sequence[Term]) -> tuple[str, list[Any]]:
-    """How many of the terms a document holds as whole words or codes."""
-    contains = backend().contains("d.tokens")
-    parts, params = [], []
-    for term in terms:
-        starts = [each.start for each in term.ranges if not each.start.startswith("r")]
-        parts.append(f"CASE WHEN {' OR '.join([contains] * len(starts))} THEN 1 ELSE 0 END")
-        params += [f"\n{start}\n" for start in starts]
-    return f"({' + '.join(parts)})", params

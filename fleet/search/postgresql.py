@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
+from typing import Any
 
 from django.db import connection
 
@@ -12,9 +13,42 @@ LEAST_SIMILARITY = "0.2"
 """Two wrong letters in nine leave as little as this in common; what is found is then compared letter by letter."""
 
 
-def contains(column: str) -> str:
-    """The condition that ``column`` holds a text, given as one parameter."""
-    return f"strpos({column}, %s) > 0"
+def first_rows(company_id: int, bounds: Sequence[tuple[str, str]], limit: int) -> tuple[str, list[Any]]:
+    """(number of the range, token, site) of the first ``limit`` rows of each range of tokens."""
+    inner = f"SELECT token, site_id FROM {_IN_RANGE} ORDER BY token, site_id LIMIT {int(limit)}"
+    return f"SELECT part - 1, token, site_id FROM {_RANGES} CROSS JOIN LATERAL ({inner}) AS hit", _given(
+        company_id, bounds
+    )
+
+
+def sites(
+    company_id: int, bounds: Sequence[tuple[str, str]], first: int = 0, rows: int | None = None
+) -> tuple[str, list[Any]]:
+    """The sites of all ranges, each once; of every range from row ``first`` so many ``rows``, or all."""
+    inner = f"SELECT site_id FROM {_IN_RANGE}"
+    if rows is not None:
+        inner = f"{inner} ORDER BY token, site_id LIMIT {int(rows)} OFFSET {int(first)}"
+    return f"SELECT DISTINCT site_id FROM {_RANGES} CROSS JOIN LATERAL ({inner}) AS hit", _given(company_id, bounds)
+
+
+def counts(company_id: int, bounds: Sequence[tuple[str, str]], cap: int) -> tuple[str, list[Any]]:
+    """(number of the range, its number of rows up to ``cap``)."""
+    inner = f"SELECT 1 FROM {_IN_RANGE} LIMIT {int(cap)}"
+    return f"SELECT part - 1, (SELECT count(*) FROM ({inner}) AS hit) FROM {_RANGES}", _given(company_id, bounds)
+
+
+# One lateral scan for all ranges: planning a branch for each costs more than running it.
+_RANGES = "unnest(%s::bigint[], %s::text[], %s::text[]) WITH ORDINALITY AS span (company_id, low, high, part)"
+_IN_RANGE = f"{TOKENS} AS t WHERE t.company_id = span.company_id AND t.token BETWEEN span.low AND span.high"
+
+
+def _given(company_id: int, bounds: Sequence[tuple[str, str]]) -> list[Any]:
+    return [[company_id] * len(bounds), [low for low, _high in bounds], [high for _low, high in bounds]]
+
+
+def one_of(column: str, keys: Sequence[int]) -> tuple[str, Any]:
+    """The condition that ``column`` is one of ``keys``, and its one parameter."""
+    return f"{column} = ANY(%s)", list(keys)
 
 
 def contains_token(column: str, token: str) -> str:
@@ -49,13 +83,21 @@ def remove_tokens(rows: Sequence[tuple[int, str, int]]) -> None:
         )
 
 
-def add_words(company_id: int, words: Iterable[str]) -> None:
-    """Write words into a company's vocabulary."""
-    _insert(VOCABULARY, "company_id, word", ("bigint", "text"), [(company_id, word) for word in sorted(words)])
+def add_words(company_id: int, words: Sequence[str]) -> list[str]:
+    """Write words into a company's vocabulary; answers those that were not in it."""
+    if not words:
+        return []
+    with connection.cursor() as cursor:
+        cursor.execute(
+            f"INSERT INTO {VOCABULARY} (company_id, word) SELECT %s, unnest(%s::text[]) "
+            "ON CONFLICT DO NOTHING RETURNING word",
+            [company_id, sorted(words)],
+        )
+        return [row[0] for row in cursor.fetchall()]
 
 
 def add_variants(rows: Sequence[tuple[str, str]]) -> None:
-    """Write (variant, word) rows."""
+    """Write (variant, word) rows; those already there stay."""
     _insert(VARIANTS, "variant, word", ("text", "text"), sorted(rows))
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import json
+from collections.abc import Sequence
+from typing import Any
 
 from django.db import connection
 
@@ -11,9 +13,46 @@ from fleet.search.tables import TOKENS, TRIGRAMS, VARIANTS, VOCABULARY
 MOST_SIMILAR = 200
 
 
-def contains(column: str) -> str:
-    """The condition that ``column`` holds a text, given as one parameter."""
-    return f"instr({column}, %s) > 0"
+def first_rows(company_id: int, bounds: Sequence[tuple[str, str]], limit: int) -> tuple[str, list[Any]]:
+    """(number of the range, token, site) of the first ``limit`` rows of each range of tokens."""
+    parts = [
+        f"SELECT * FROM (SELECT {number}, token, site_id FROM {_in_range(company_id)} "
+        f"ORDER BY token, site_id LIMIT {int(limit)})"
+        for number in range(len(bounds))
+    ]
+    return " UNION ALL ".join(parts), _flat(bounds)
+
+
+def sites(
+    company_id: int, bounds: Sequence[tuple[str, str]], first: int = 0, rows: int | None = None
+) -> tuple[str, list[Any]]:
+    """The sites of all ranges, each once; of every range from row ``first`` so many ``rows``, or all."""
+    part = f"SELECT site_id FROM {_in_range(company_id)}"
+    if rows is not None:
+        part = f"SELECT site_id FROM ({part} ORDER BY token, site_id LIMIT {int(rows)} OFFSET {int(first)})"
+    return " UNION ".join([part] * len(bounds)), _flat(bounds)
+
+
+def counts(company_id: int, bounds: Sequence[tuple[str, str]], cap: int) -> tuple[str, list[Any]]:
+    """(number of the range, its number of rows up to ``cap``)."""
+    parts = [
+        f"SELECT {number}, count(*) FROM (SELECT 1 FROM {_in_range(company_id)} LIMIT {int(cap)})"
+        for number in range(len(bounds))
+    ]
+    return " UNION ALL ".join(parts), _flat(bounds)
+
+
+def _in_range(company_id: int) -> str:
+    return f"{TOKENS} WHERE company_id = {int(company_id)} AND token BETWEEN %s AND %s"
+
+
+def _flat(bounds: Sequence[tuple[str, str]]) -> list[Any]:
+    return [bound for pair in bounds for bound in pair]
+
+
+def one_of(column: str, keys: Sequence[int]) -> tuple[str, Any]:
+    """The condition that ``column`` is one of ``keys``, and its one parameter."""
+    return f"{column} IN (SELECT value FROM json_each(%s))", json.dumps(list(keys))
 
 
 def contains_token(column: str, token: str) -> str:
@@ -40,15 +79,33 @@ def remove_tokens(rows: Sequence[tuple[int, str, int]]) -> None:
         cursor.executemany(f"DELETE FROM {TOKENS} WHERE company_id = %s AND token = %s AND site_id = %s", rows)
 
 
-def add_words(company_id: int, words: Iterable[str]) -> None:
-    """Write words into a company's vocabulary."""
-    _insert(VOCABULARY, "company_id, word", [(company_id, word) for word in words])
+def add_words(company_id: int, words: Sequence[str]) -> list[str]:
+    """Write words into a company's vocabulary; answers those that were not in it."""
+    if not words:
+        return []
+    rows = ", ".join([f"({int(company_id)}, %s)"] * len(words))
+    with connection.cursor() as cursor:
+        cursor.execute(
+            f"INSERT INTO {VOCABULARY} (company_id, word) VALUES {rows} ON CONFLICT DO NOTHING RETURNING word", words
+        )
+        return [row[0] for row in cursor.fetchall()]
 
 
 def add_variants(rows: Sequence[tuple[str, str]]) -> None:
-    """Write the (variant, word) rows of words that are new to the house, and the words into the trigram index."""
-    _insert(VARIANTS, "variant, word", rows)
-    _insert(TRIGRAMS, "word", [(word,) for word in sorted({word for _variant, word in rows})])
+    """Write (variant, word) rows; those already there stay. A word new to the house goes into the trigram index too."""
+    if not rows:
+        return
+    own = sorted({word for _variant, word in rows})
+    with connection.cursor() as cursor:
+        cursor.execute(
+            f"INSERT INTO {VARIANTS} (variant, word) VALUES {', '.join(['(%s, %s)'] * len(own))} "
+            "ON CONFLICT DO NOTHING RETURNING word",
+            [word for each in own for word in (each, each)],
+        )
+        unheard = [row[0] for row in cursor.fetchall()]
+    new = set(unheard)
+    _insert(VARIANTS, "variant, word", [row for row in rows if row[1] in new])
+    _insert(TRIGRAMS, "word", [(word,) for word in unheard])
 
 
 def forget_words(words: Sequence[str]) -> None:
