@@ -16,7 +16,14 @@ def folded_address(address: str) -> str:
     """
     text = unicodedata.normalize("NFKC", address).strip()
     local, _at, domain = text.rpartition("@")
-    return f"{local.casefold()}@{_ascii_domain(domain.rstrip('.').lower())}"
+    return f"{unicodedata.normalize('NFKC', local.casefold())}@{_ascii_domain(domain.rstrip('.').lower())}"
+
+
+def mailbox_of(address: str) -> str:
+    """``address`` without what follows a plus sign in its local part (subaddressing, RFC 5233): the mailbox itself."""
+    local, at, domain = address.rpartition("@")
+    base = local.partition("+")[0]
+    return f"{base}{at}{domain}" if base else address
 
 
 def address_key(company_id: int, address: str) -> str:

@@ -12,7 +12,7 @@ from onboarding.models import Purpose
 class AcceptForm(forms.Form):
     """A tick for each purpose, nothing ticked beforehand; the password and address only where they are needed."""
 
-    email = forms.EmailField(
+    email = forms.CharField(
         label=_("Your e-mail address"),
         required=False,
         max_length=254,

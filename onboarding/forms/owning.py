@@ -35,7 +35,7 @@ class SecondOwnerForm(forms.Form):
     """Another owner of the same site."""
 
     name = forms.CharField(label=_("Their name"), max_length=120, widget=forms.TextInput(attrs={"autocomplete": "off"}))
-    email = forms.EmailField(
+    email = forms.CharField(
         label=_("Their e-mail address"), max_length=254, widget=forms.EmailInput(attrs={"autocomplete": "off"})
     )
     agreed = forms.BooleanField(label=_("They know that they will get one e-mail about this roof."))

@@ -44,7 +44,7 @@ class EraseForm(forms.Form):
 class SuppressForm(forms.Form):
     """An address not to write to."""
 
-    address = forms.EmailField(label=_("E-mail address"), max_length=254)
+    address = forms.CharField(label=_("E-mail address"), max_length=254, widget=forms.EmailInput())
     reason = forms.ChoiceField(
         label=_("Reason"), choices=[(Suppression.Reason.BY_STAFF, Suppression.Reason.BY_STAFF.label)]
     )

@@ -4,10 +4,12 @@ Django 5.2 spoils non-ASCII local parts and turns ``straße`` into ``strasse``; 
 RFC 6531, IDNA 2008 by way of UTS 46, RFC 5891).
 """
 
+import re
 from dataclasses import dataclass
 
 from email_validator import EmailNotValidError, validate_email
 
+_CONTROL = re.compile(r"[\x00-\x08\x0a-\x1f\x7f-\x9f\u2028\u2029]")
 LONGEST = 254  # RFC 5321 section 4.5.3.1.3, less the angle brackets
 
 
@@ -34,7 +36,13 @@ class UsableAddress:
 
 
 def usable_address(text: str) -> UsableAddress:
-    """The address that ``text`` holds. Raises BadAddress; never looks a domain up."""
+    """The address that ``text`` holds, spaces around it aside. Raises BadAddress; never looks a domain up.
+
+    Special-use names (RFC 6761: ``.test``, ``.invalid``, ``.localhost``; also ``.local``, ``.onion``, ``.arpa``) are
+    refused, since no mail reaches them. The reserved example domains of RFC 2606 are taken like any other.
+    """
+    if _CONTROL.search(text):
+        raise BadAddress("The address contains control characters.")
     try:
         found = validate_email(text.strip(), check_deliverability=False, allow_smtputf8=True, strict=True)
     except EmailNotValidError as error:

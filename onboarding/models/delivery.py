@@ -104,7 +104,11 @@ class Delivery(models.Model):
 
 
 class Suppression(models.Model):
-    """An address that a company must not write to. ``address_mac`` is a keyed hash and outlives erasure."""
+    """An address that a company must not write to. ``address_mac`` is a keyed hash and outlives erasure.
+
+    ``mailbox_mac`` is the hash of the address without what follows a plus sign: a person who does not want mail does
+    not want it at another tag of the same mailbox either.
+    """
 
     class Reason(models.TextChoices):
         UNSUBSCRIBED = "unsubscribed", _("One-click unsubscribe")
@@ -117,6 +121,7 @@ class Suppression(models.Model):
     company = models.ForeignKey(Company, on_delete=models.CASCADE, related_name="suppressions")
     address_mac = models.CharField(max_length=64)
     address = models.CharField(max_length=254, blank=True)
+    mailbox_mac = models.CharField(max_length=64, blank=True, db_index=True)
     reason = models.CharField(max_length=12, choices=Reason)
     since = models.DateTimeField(default=timezone.now)
     lifted_at = models.DateTimeField(null=True, blank=True)

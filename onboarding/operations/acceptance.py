@@ -13,6 +13,7 @@ from fleet.models import Site, User
 from fleet.operations.audit import record_act
 from fleet.operations.refusals import BadInput, Conflicting
 from fleet.passwords import password_problems
+from onboarding.mail.addresses import BadAddress, usable_address
 from onboarding.models import ConsentState, Invitation, InvitationLink, InvitationState, Owner, Stream, Suppression
 from onboarding.models.invitation import OPEN_STATES
 from onboarding.operations import held
@@ -213,7 +214,7 @@ def _account(found: FoundLink, signed_in: User | None, password: str | None, ema
 
 def _new_account(found: FoundLink, password: str, email: str) -> User:
     invitation, owner = found.invitation, found.invitation.owner
-    address = owner.email or email.strip() or f"{invitation.site.code.lower()}.{invitation.pk}@{NO_MAIL_DOMAIN}"
+    address = owner.email or _typed_address(email) or f"{invitation.site.code.lower()}.{invitation.pk}@{NO_MAIL_DOMAIN}"
     errors = password_problems(password, words=(*context_words(invitation), address))
     if errors:
         raise BadChoices(errors={"password": errors})
@@ -225,6 +226,16 @@ def _new_account(found: FoundLink, password: str, email: str) -> User:
     proven = found.link.kind == InvitationLink.Kind.MAIL and bool(owner.email)
     EmailAddress.objects.create(user=user, email=address.lower(), primary=True, verified=proven)
     return user
+
+
+def _typed_address(email: str) -> str:
+    if not email.strip():
+        return ""
+    try:
+        return usable_address(email).written
+    except BadAddress as error:
+        told = _("This is not an address that mail could be sent to. Check it for typing mistakes.")
+        raise BadChoices(errors={"email": [told]}) from error
 
 
 def context_words(invitation: Invitation) -> tuple[str, ...]:

@@ -10,7 +10,6 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.utils import timezone
 
 from fleet.models import Site
-from onboarding.addresses import address_key
 from onboarding.ledger.standing import GRANTING
 from onboarding.models import (
     ConsentEntry,
@@ -21,11 +20,11 @@ from onboarding.models import (
     Owner,
     Purpose,
     Stream,
-    Suppression,
 )
 from onboarding.operations.consents import end_by_system
 from onboarding.operations.deliveries import UnusableAddress, queue_delivery
 from onboarding.operations.ledger import lock_head
+from onboarding.operations.suppressions import standing_suppression
 from onboarding.queries.consents import allowed
 from onboarding.queries.endings import runs_out_soon, standing_with_owners, under_older_text
 
@@ -113,8 +112,7 @@ def _queued(stream: str, template: str, site: Site, owner: Owner, context: dict[
 
 
 def _suppressed(owner: Owner) -> bool:
-    key = address_key(owner.company_id, owner.email)
-    return Suppression.objects.filter(company=owner.company_id, address_mac=key, lifted_at__isnull=True).exists()
+    return standing_suppression(company_id=owner.company_id, address=owner.email) is not None
 
 
 def _end(standings: Sequence[ConsentStanding]) -> int:

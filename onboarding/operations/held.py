@@ -5,7 +5,6 @@ from datetime import timedelta
 from django.utils import timezone
 
 from fleet.models import HandoverCheck, Member, Site
-from onboarding.addresses import address_key
 from onboarding.mail.addresses import BadAddress, usable_address
 from onboarding.models import (
     ConsentStanding,
@@ -19,6 +18,7 @@ from onboarding.models import (
 )
 from onboarding.operations.deliveries import queue_delivery, stop_queued
 from onboarding.operations.invitation_states import move
+from onboarding.operations.suppressions import standing_suppression
 from onboarding.queries.consents import may_write_to
 
 WAITING = (InvitationState.DRAFT, InvitationState.HELD)
@@ -30,7 +30,7 @@ def hold_reason(site: Site, owner: Owner) -> str:
         return HeldReason.NO_ADDRESS
     if not _usable(owner.email):
         return HeldReason.BAD_ADDRESS
-    suppression = _suppression(site, owner)
+    suppression = standing_suppression(company_id=site.company_id, address=owner.email)
     if suppression is not None:
         bounced = suppression.reason == Suppression.Reason.BOUNCED
         return HeldReason.BAD_ADDRESS if bounced else HeldReason.OPTED_OUT
@@ -135,11 +135,6 @@ def _usable(address: str) -> bool:
     except BadAddress:
         return False
     return True
-
-
-def _suppression(site: Site, owner: Owner) -> Suppression | None:
-    key = address_key(site.company_id, owner.email)
-    return Suppression.objects.filter(company_id=site.company_id, address_mac=key, lifted_at__isnull=True).first()
 
 
 def _readiness_reason(site: Site) -> str:

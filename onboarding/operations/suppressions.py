@@ -1,6 +1,7 @@
 """Addresses that a company must not write to."""
 
 from django.db import IntegrityError, transaction
+from django.db.models import Q
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
@@ -8,8 +9,10 @@ from fleet.models import Company, Member
 from fleet.operations.audit import record_act
 from fleet.operations.permissions import Act, require
 from fleet.operations.refusals import BadInput, Conflicting, NotThere
-from onboarding.addresses import address_key
+from onboarding.addresses import address_key, mailbox_of
 from onboarding.models import Delivery, Suppression
+
+SAID_NO = (Suppression.Reason.UNSUBSCRIBED, Suppression.Reason.COMPLAINED, Suppression.Reason.NOT_ME)
 
 
 class AlreadyLifted(Conflicting):
@@ -45,6 +48,16 @@ def suppress(*, company: Company, address: str, reason: str, actor: Member | Non
     return _enter(company, address_key(company.pk, address), address.strip(), reason, actor)
 
 
+def standing_suppression(*, company_id: int, address: str) -> Suppression | None:
+    """The entry for which ``address`` is not to be invited: its own, or another tag's of the same mailbox whose person
+    said no.
+    """
+    own = Q(address_mac=address_key(company_id, address))
+    said_no = Q(mailbox_mac=address_key(company_id, mailbox_of(address)), reason__in=SAID_NO)
+    standing = Suppression.objects.filter(own | said_no, company=company_id, lifted_at__isnull=True)
+    return standing.order_by("id").first()
+
+
 @transaction.atomic
 def suppress_recipient(*, delivery: Delivery, reason: str) -> Suppression | None:
     """Stop mail of the company to whom ``delivery`` went, also where the address itself was erased since.
@@ -64,7 +77,13 @@ def _enter(company: Company, key: str, address: str, reason: str, actor: Member 
         return found
     try:
         with transaction.atomic():
-            made = Suppression.objects.create(company=company, address_mac=key, address=address, reason=reason)
+            made = Suppression.objects.create(
+                company=company,
+                address_mac=key,
+                mailbox_mac=address_key(company.pk, mailbox_of(address)) if address else key,
+                address=address,
+                reason=reason,
+            )
     except IntegrityError:
         return standing.get()
     record_act(

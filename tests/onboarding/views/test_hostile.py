@@ -383,6 +383,35 @@ def test_an_opted_out_address_is_not_invited_in_any_letter_case(member, site, wr
     assert not Delivery.objects.exists()
 
 
+@pytest.mark.parametrize(
+    ("left", "written"),
+    [
+        ("inês@example.net", "INÊS@example.net"),
+        ("inês@example.net", "ine\u0302s@example.net"),
+        ("ines@straße.example", "Ines@XN--STRAE-OQA.example"),
+        ("ines@bücher.example", "ines@BU\u0308CHER.example"),
+        ("ines@example.net", "ines+solar@example.net"),
+        ("ines+solar@example.net", "Ines@example.net"),
+        ("ines+solar@example.net", "ines+roof@example.net"),
+    ],
+)
+def test_nor_in_another_unicode_form_nor_at_another_tag(member, site, left, written):
+    suppress(company=member.company, address=left, reason=Suppression.Reason.UNSUBSCRIBED)
+    owner = make_owner(member, site, email=written)
+    make_contact_consent(member, site, owner)
+    invitation = queue_invitation(actor=member, site=site, owner=owner)
+    assert (invitation.state, invitation.held_reason) == ("held", "opted_out")
+    assert not Delivery.objects.exists()
+
+
+@pytest.mark.parametrize("reason", ["bounced", "by_staff"])
+def test_a_tag_that_bounced_says_nothing_about_its_mailbox(member, site, reason):
+    suppress(company=member.company, address="ines+solar@example.net", reason=reason)
+    owner = make_owner(member, site, email="ines@example.net")
+    make_contact_consent(member, site, owner)
+    assert queue_invitation(actor=member, site=site, owner=owner).state == "queued"
+
+
 def test_the_same_address_in_another_letter_case_is_the_same_owner(member, site, owner):
     with pytest.raises(OwnerAddressTaken):
         register_owner(actor=member, site=site, name="Twice", email="INES@EXAMPLE.NET")

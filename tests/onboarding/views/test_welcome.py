@@ -6,7 +6,8 @@ from django.urls import reverse
 
 from fleet.models import User
 from onboarding.models import ConsentEntry, Invitation, InvitationState
-from tests.factories import make_invitation, make_member, make_owner, make_site
+from onboarding.operations.invitations import print_letter
+from tests.factories import make_contact_consent, make_invitation, make_member, make_owner, make_site
 
 pytestmark = pytest.mark.django_db
 SECRET = "ochre gate seven quails"
@@ -80,3 +81,27 @@ def test_the_page_costs_few_queries(client, invited, django_assert_max_num_queri
     with django_assert_max_num_queries(14) as counted:
         client.get(page(token))
     assert len(counted) > 0
+
+
+def test_a_form_shows_the_whole_sentence_of_a_refusal(client):
+    member = make_member()
+    site = make_site(member)
+    owner = make_owner(member, site)
+    client.force_login(member.user, backend="django.contrib.auth.backends.ModelBackend")
+    url = reverse("onboarding:record_consent", args=[site.code, owner.public_id])
+    answer = client.post(url, {"purpose": "contact", "state": "given", "how": "paper_reference"})
+    assert answer.status_code == 422
+    assert answer.context["form"].errors["reference"] == ["Give the reference that the paper can be found by."]
+
+
+def test_an_owner_without_an_address_types_one_that_mail_can_be_sent_to(client):
+    member = make_member()
+    site = make_site(member)
+    owner = make_owner(member, site, email="")
+    make_contact_consent(member, site, owner)
+    _invitation, code = print_letter(actor=member, site=site, owner=owner)
+    refused = accept(client, code, email="ines@host.invalid")
+    assert refused.status_code == 422
+    assert len(refused.context["form"].errors["email"]) == 1
+    assert accept(client, code, email="inês@straße.example").status_code == 302
+    assert User.objects.get(owners=owner).email == "inês@straße.example"
