@@ -8,8 +8,7 @@ from fleet.operations.refusals import ActRefused, Conflicting
 def show_refusal(form: forms.BaseForm, refusal: ActRefused) -> int:
     """Put the refusal's sentences beside the fields they speak of; gives the HTTP status of the answer."""
     errors = refusal.facts.get("errors", {})
-    for name, told in errors.items():
-        sentences = told if isinstance(told, list | tuple) else [told]
+    for name, sentences in errors.items():
         form.add_error(name if name in form.fields else None, [str(sentence) for sentence in sentences])
     if not errors:
         form.add_error(refusal.field if refusal.field in form.fields else None, str(refusal.sentence))

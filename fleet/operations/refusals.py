@@ -10,7 +10,10 @@ from django.utils.translation import gettext_lazy as _
 
 
 class ActRefused(Exception):
-    """An act was not done and nothing was half-written. ``sentence`` says what happened, what was kept, what next."""
+    """An act was not done and nothing was half-written. ``sentence`` says what happened, what was kept, what next.
+
+    ``errors``, where given, maps fields to a sentence or several; ``facts["errors"]`` holds lists of them.
+    """
 
     code = "refused"
     sentence: str | Promise = _("This was not done; nothing was changed.")
@@ -19,8 +22,14 @@ class ActRefused(Exception):
         if sentence is not None:
             self.sentence = sentence
         self.field = field
+        if "errors" in facts:
+            facts["errors"] = {name: _several(told) for name, told in facts["errors"].items()}
         self.facts = facts
         super().__init__(self.code)
+
+
+def _several(told: Any) -> list[Any]:
+    return list(told) if isinstance(told, list | tuple) else [told]
 
 
 class NotAllowed(ActRefused):

@@ -101,3 +101,12 @@ def test_no_link_or_token_is_given_out(here):
     caller.post(f"/api/v1/sites/{site.code}/consents", _said(owner))
     answer = caller.post(f"/api/v1/sites/{site.code}/invitations", {"owner": str(owner.public_id)})
     assert {"token", "link", "token_hash"}.isdisjoint(answer.json())
+
+
+def test_a_refusal_names_each_field_with_a_whole_sentence(here):
+    caller, site, owner = here
+    answer = caller.post(f"/api/v1/sites/{site.code}/consents", _said(owner, how="paper_reference"))
+    told = problem(answer, 422, "bad_consent")["errors"]
+    assert [(each["pointer"], each["detail"]) for each in told] == [
+        ("/reference", "Give the reference that the paper can be found by.")
+    ]
