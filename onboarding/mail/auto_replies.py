@@ -5,7 +5,9 @@ from email.message import Message
 
 _SUBJECT = re.compile(
     r"^\s*(re:\s*)?(automatic reply|auto(matic)?[- ]?(reply|response)|autoreply|auto:|out of( the)? office|away from|"
-    r"vacation|on (annual )?leave|abwesenheits|automatische (antwort|reactie)|resposta autom|ausência|fora do escrit|"
+    r"(i am|i.m) away|vacation|on (annual )?leave|on (vacation|holiday)|abwesen|urlaub|"
+    r"automatische (antwort|reactie)|automatisch antwoord|afwezig|frav[aæ]r|resposta autom|ausência|férias|"
+    r"fora do escrit|"
     r"respuesta autom|fuera de la oficina|ausente|réponse automatique|absence|absent|risposta automatica|fuori ufficio|"
     r"autosvar|automatisk svar|automatiskt svar|poissa|automaattinen)",
     re.IGNORECASE,
@@ -20,6 +22,7 @@ _HEADERS = (
     "X-Vacation",
     "X-Facebook-Notify",
 )  # common practice, no source
+_WORDS_IN = {"X-POST-MessageClass": "autoresponder", "Delivered-To": "autoresponder"}  # common practice, no source
 _PRECEDENCE = frozenset({"auto_reply", "auto-reply", "autoreply"})  # common practice, no source
 
 
@@ -31,6 +34,8 @@ def is_auto_reply(message: Message, subject: str) -> bool:
     if any(message.get(name) is not None for name in _HEADERS):
         return True
     if _first_word(message, "Precedence") in _PRECEDENCE:
+        return True
+    if any(word in str(message.get(name, "")).lower() for name, word in _WORDS_IN.items()):
         return True
     if "ipm.note.rules.oof" in str(message.get("X-MS-Exchange-Message-Class", "")).lower():
         return True

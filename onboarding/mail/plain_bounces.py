@@ -30,12 +30,17 @@ _INTRODUCTIONS = (
     "i'm afraid i wasn't able to deliver",
 )
 _WARNING = re.compile(
-    r"warning|delayed|still being retried|not yet been delivered|do not need to resend", re.IGNORECASE
+    r"warning message only|warning:|delayed|still being retried|not yet been delivered|do not need to resend|"
+    r"transient non-?fatal",
+    re.IGNORECASE,
 )
+_FINAL = re.compile(r"permanent|gave up|giving up|returned to sender", re.IGNORECASE)
 _REPLY_LINE = re.compile(r"\b([45])\d\d[ -]")
 _ADDRESS = re.compile(r"^[^\s@<>]{1,64}@[^\s@<>]{1,253}$")
 _NEAR = 6
 LONGEST = 100_000
+MOST_LINES = 2_000
+MOST_NAMED = 100
 
 
 def null_return_path(message: Message) -> bool:
@@ -69,7 +74,8 @@ def read_plain(message: Message, text: str) -> list[Recipient]:
 def _exim(message: Message, text: str) -> list[Recipient]:
     """Exim names them in a header of its own (Exim specification, chapter on customising messages)."""
     named = [part.strip() for value in message.get_all("X-Failed-Recipients", []) for part in str(value).split(",")]
-    return [_failed(address, text) for address in dict.fromkeys(named) if _ADDRESS.match(address)]
+    addresses = [address for address in dict.fromkeys(named) if _ADDRESS.match(address)]
+    return [_failed(address, text) for address in addresses[:MOST_NAMED]]
 
 
 def _qmail_kin(message: Message, text: str) -> list[Recipient]:
@@ -80,7 +86,7 @@ def _qmail_kin(message: Message, text: str) -> list[Recipient]:
     body = re.split(r"(?m)^-{3}", text, maxsplit=1)[0]
     delayed = bool(_WARNING.search(body)) and "permanent error" not in lowered
     found: dict[str, Recipient] = {}
-    for paragraph in re.split(r"\n[ \t]*\n", body):
+    for paragraph in re.split(r"\n[ \t]*\n", body)[:MOST_LINES]:
         lines = paragraph.strip().splitlines()
         match = _PARAGRAPH.match(lines[0].strip()) if lines else None
         if match:
@@ -97,17 +103,18 @@ def _flufl(message: Message, text: str) -> list[Recipient]:
     from flufl.bounce import all_failures
 
     logging.getLogger("flufl.bounce").setLevel(logging.CRITICAL)
-    if len(text) > LONGEST:
+    if len(text) > LONGEST or text.count("\n") > MOST_LINES:
         return []  # no mail system writes so much of its own
     delayed, failed = all_failures(message)
-    found = [_failed(address, text) for address in _decoded(failed)]
-    found += [_recipient(address, "delayed", _reason(address, text)) for address in _decoded(delayed)]
+    only_warned = _WARNING.search(text) and not _FINAL.search(text)
+    found = [_recipient(each, "delayed" if only_warned else "failed", _reason(each, text)) for each in _decoded(failed)]
+    found += [_recipient(each, "delayed", _reason(each, text)) for each in _decoded(delayed)]
     return found
 
 
 def _decoded(addresses: "frozenset[bytes] | set[bytes]") -> list[str]:
     texts = sorted(address.decode("utf-8", "replace") for address in addresses)
-    return [text for text in texts if _ADDRESS.match(text)]
+    return [text for text in texts if _ADDRESS.match(text)][:MOST_NAMED]
 
 
 def _failed(address: str, text: str) -> Recipient:
@@ -126,7 +133,7 @@ def _recipient(address: str, action: str, reason: str) -> Recipient:
 
 def _reason(address: str, text: str) -> str:
     """The words near the address that carry a code, or nothing."""
-    lines = text.splitlines()
+    lines = text.splitlines()[:MOST_LINES]
     places = [number for number, line in enumerate(lines) if address.lower() in line.lower()]
     for place in places:
         near = lines[place : place + _NEAR]

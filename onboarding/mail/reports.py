@@ -8,6 +8,7 @@ import hashlib
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from email.errors import MessageError
 from email.header import decode_header, make_header
 from email.message import Message
 
@@ -68,7 +69,7 @@ def read_report(raw: bytes, *, envelope_to: tuple[str, ...] = ()) -> Report:
 
 
 def _read(raw: bytes, digest: str, envelope_to: tuple[str, ...]) -> Report:
-    message = email.message_from_bytes(_RENAMED.sub(rb"\1text/x-\2", raw))
+    message = email.message_from_bytes(_RENAMED.sub(rb"\1text/x-\2", _from_its_first_header(raw)))
     parts = list(_own_parts(message))
     kind, found, outcome = _meaning(message, parts)
     recipients = [one.cleaned() for one in found]
@@ -77,6 +78,12 @@ def _read(raw: bytes, digest: str, envelope_to: tuple[str, ...]) -> Report:
         [*envelope_to, *(str(value) for name in _TO_HEADERS for value in message.get_all(name, []))]
     ) or return_tokens([returned])
     return Report(kind, digest, recipients, outcome, tokens, list(dict.fromkeys(_LEAVE.findall(returned))))
+
+
+def _from_its_first_header(raw: bytes) -> bytes:
+    """``raw`` without what pipes and stores put in front of a message, its lines ended in one of the usual ways."""
+    raw = raw.removeprefix(b"\xef\xbb\xbf").lstrip(b"\x00\r\n")
+    return raw if b"\n" in raw else raw.replace(b"\r", b"\n")
 
 
 def _meaning(message: Message, parts: list[Message]) -> tuple[str, list[Recipient], list[str]]:
@@ -150,8 +157,10 @@ def _returned_text(parts: list[Message]) -> str:
 
 
 def _subject(message: Message) -> str:
-    raw = str(message.get("Subject", ""))
+    """The subject as people read it, also where it came as bare UTF-8."""
+    written = next((str(value) for name, value in message.raw_items() if name.lower() == "subject"), "")
+    raw = written.encode("utf-8", "surrogateescape").decode("utf-8", "replace")
     try:
         return str(make_header(decode_header(raw)))
-    except (LookupError, ValueError):
+    except (LookupError, ValueError, MessageError):
         return raw
