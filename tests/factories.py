@@ -78,6 +78,6 @@ def make_invitation(actor: Member, site: Site, owner: "Owner") -> "tuple[Invitat
     delivery = invitation.deliveries.get()
     delivery.state = "sent"
     delivery.save()
-    mark_sent(delivery=delivery)
+    mark_sent([delivery])
     invitation.refresh_from_db()
     return invitation, token

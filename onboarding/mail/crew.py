@@ -1,19 +1,19 @@
 """A few hands that carry letters at the same time, each over a channel of its own. They never touch the database.
 
-A hand writes the letter, goes as far as the recipient being accepted, reports ``ready``, and waits for leave. Whoever
-gives leave decides how many letters may be under way between their text and the server's answer.
+A hand goes as far as the recipient being accepted, reports ``ready``, and waits for leave. Whoever gives leave decides
+how many letters may be under way between their text and the server's answer. Hands only wait for servers: letters are
+written by the giver, so that no writing competes with what stands between an answer and the next leave.
 """
 
 import logging
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
 from queue import Empty, SimpleQueue
 from threading import Thread
 from typing import Generic, TypeVar
 
-from onboarding.mail.compose import Facts, write_letter
+from onboarding.mail.letter import Letter
 from onboarding.mail.transport import Channel, Fate, NotPrepared, Outcome, Transport
 
 T = TypeVar("T")
@@ -25,7 +25,7 @@ class Errand(Generic[T]):
     """One letter to carry; ``about`` is the giver's own and is not looked at."""
 
     about: T
-    facts: Facts
+    letter: Letter
     leave: SimpleQueue[bool] = field(default_factory=SimpleQueue)
 
 
@@ -62,16 +62,13 @@ class Crew(Generic[T]):
             thread.start()
         self._errands.put(errand)
 
-    def untouched(self) -> list[Errand[T]]:
+    def take_back(self) -> None:
         """Take back the errands that no hand has begun."""
-        found: list[Errand[T]] = []
         while True:
             try:
-                errand = self._errands.get_nowait()
+                self._errands.get_nowait()
             except Empty:
-                return found
-            if errand is not None:
-                found.append(errand)
+                return
 
     def dismiss(self, *, seconds: float) -> None:
         """Let every hand close its channel and go; one that still waits for a server ends by itself later."""
@@ -89,13 +86,7 @@ class Crew(Generic[T]):
 
     def _carry(self, channel: Channel, errand: Errand[T]) -> Outcome | None:
         try:
-            letter = write_letter(errand.facts, datetime.now(UTC))
-            letter.wire  # noqa: B018  # written before the recipient is named, so that nothing fails in between
-        except Exception:
-            log.exception("a letter could not be written: template %s", errand.facts.template)
-            return Outcome(Fate.LATER, "not_composed")
-        try:
-            channel.prepare(letter)
+            channel.prepare(errand.letter)
         except NotPrepared as refusal:
             return refusal.outcome
         except Exception:
@@ -103,7 +94,7 @@ class Crew(Generic[T]):
             return Outcome(Fate.LATER, "connection_lost")
         self.events.put(Ready(errand))
         if errand.leave.get():
-            return channel.transmit(letter)
+            return channel.transmit(errand.letter)
         channel.abandon()
         return None
 

@@ -132,5 +132,5 @@ def _settle(delivery: Delivery, state: str, since: tuple[str, ...], reply_class:
         claimed_until=None,
     )  # fmt: skip
     if won and state == DeliveryState.SENT:
-        mark_sent(delivery=delivery)
+        mark_sent([delivery])
     return won == 1

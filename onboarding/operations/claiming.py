@@ -25,7 +25,7 @@ from onboarding.operations.deliveries import BY_PERMISSION
 from onboarding.operations.invitation_results import mark_stopped, note_unknown
 from onboarding.operations.letters import letter_facts
 
-LOOKED_AT = 4
+LOOKED_AT = 2
 """How many due rows are looked at for each one wanted, because some may not leave yet."""
 
 

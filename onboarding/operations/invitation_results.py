@@ -3,25 +3,31 @@
 A result that no longer fits the invitation's state changes nothing.
 """
 
+from collections.abc import Iterable
+
 from django.utils import timezone
 
-from onboarding.models import Delivery, Invitation, InvitationState, Stream
-from onboarding.operations.invitation_states import end_links, move, note
+from onboarding.models import Delivery, Invitation, InvitationEvent, InvitationState, Stream
+from onboarding.operations.invitation_states import end_links, move, move_all, note
 
 WAITING = (InvitationState.QUEUED,)
 UNDER_WAY = (InvitationState.QUEUED, InvitationState.SENT)
 
 
-def mark_sent(*, delivery: Delivery, indexed: bool = True) -> None:
-    """The mail was taken by the receiving server. ``indexed`` False leaves the site's index to the caller."""
-    invitation = _of(delivery)
-    if invitation is None:
-        return
-    facts = {"delivery": str(delivery.public_id)}
-    if delivery.stream == Stream.REMINDER:
-        note(invitation, "reminder_sent", facts=facts)
-        return
-    move(invitation, since=WAITING, to=InvitationState.SENT, facts=facts, indexed=indexed, sent_at=timezone.now())
+def mark_sent(deliveries: Iterable[Delivery]) -> None:
+    """These mails were taken by the receiving server. Call inside a transaction."""
+    reminders, others = [], {}
+    for delivery in deliveries:
+        if delivery.invitation_id is None:
+            continue
+        facts = {"delivery": str(delivery.public_id)}
+        if delivery.stream == Stream.REMINDER:
+            event = {"company_id": delivery.company_id, "invitation_id": delivery.invitation_id}
+            reminders.append(InvitationEvent(what="reminder_sent", facts=facts, **event))
+        else:
+            others[delivery.invitation_id] = facts
+    InvitationEvent.objects.bulk_create(reminders)
+    move_all(others, since=WAITING, to=InvitationState.SENT, sent_at=timezone.now())
 
 
 def mark_failed(*, delivery: Delivery, reason: str = "") -> None:

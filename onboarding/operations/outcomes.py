@@ -8,7 +8,6 @@ from django.db import connection, transaction
 from django.db.models import F, QuerySet
 from django.utils import timezone
 
-from fleet.search import reindex
 from onboarding.mail.replies import wait_before_retry
 from onboarding.mail.transport import Fate, Outcome
 from onboarding.models import (
@@ -53,12 +52,10 @@ def permit(claimed: Claimed) -> bool:
 def record(claimed: Claimed, outcome: Outcome) -> None:
     """Write down what a try came to. Call inside a transaction. What somebody else settled meanwhile stays.
 
-    A sent mail's invitation is told afterwards, many at once, by ``tell_sent``.
+    What a sent mail means beyond its row is told afterwards, many at once, by ``tell_sent``.
     """
     if outcome.fate is Fate.SENT:
         _move(claimed, outcome, DeliveryState.SENT)
-        went_well = MailDomain.objects.filter(domain__in=(claimed.delivery.to_domain, RELAY), refusals__gt=0)
-        went_well.update(refusals=0)
     elif outcome.fate is Fate.LATER:
         _later(claimed, outcome)
     elif outcome.fate is Fate.REFUSED:
@@ -71,15 +68,16 @@ def record(claimed: Claimed, outcome: Outcome) -> None:
 
 
 def tell_sent(deliveries: Sequence[Delivery]) -> None:
-    """Tell the invitations of mails that were sent, in one transaction; telling one twice changes nothing."""
-    invited = [delivery for delivery in deliveries if delivery.invitation_id is not None]
-    if not invited:
+    """Tell the invitations of mails that were sent that they were, and their receiving domains that all is well again,
+    in one transaction; telling an invitation twice changes nothing.
+    """
+    if not deliveries:
         return
+    domains = {delivery.to_domain for delivery in deliveries} | {RELAY}
     with transaction.atomic():
-        hold_heads(delivery.company_id for delivery in invited)
-        for delivery in invited:
-            mark_sent(delivery=delivery, indexed=False)
-        reindex({delivery.site_id for delivery in invited if delivery.site_id is not None})
+        hold_heads(delivery.company_id for delivery in deliveries if delivery.invitation_id is not None)
+        mark_sent(deliveries)
+        MailDomain.objects.filter(domain__in=domains, refusals__gt=0).update(refusals=0)
 
 
 def tell_missed() -> None:

@@ -10,6 +10,7 @@ import time
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from queue import Empty
 from threading import Lock
 from uuid import UUID
@@ -17,6 +18,7 @@ from uuid import UUID
 from django.conf import settings
 from django.db import Error, connection, transaction
 
+from onboarding.mail.compose import write_letter
 from onboarding.mail.crew import Crew, Done, Errand, Ready
 from onboarding.mail.outgoing import configured_transport
 from onboarding.mail.transport import Fate, Outcome, Transport
@@ -35,7 +37,9 @@ from onboarding.operations.outcomes import end_too_late, permit, record, relay_p
 
 SWEEP_SECONDS = 5.0
 DATABASE_PATIENCE = 30.0
-CLAIM_AT_ONCE = 12
+AT_ONCE = 20
+MAKE_WAY = 0.005
+"""Seconds in which a hand that was given leave has the interpreter to itself, so that its text is out before chores."""
 _one_sweep_a_process = Lock()
 log = logging.getLogger(__name__)
 
@@ -69,52 +73,73 @@ class _Sweep:
     transport: Transport
     seconds: float
     told_to_stop: Callable[[], bool]
-    outstanding: dict[int, Errand[Claimed]] = field(default_factory=dict)
+    unwritten: deque[Claimed] = field(default_factory=deque)
+    carried: dict[int, Errand[Claimed]] = field(default_factory=dict)
     ready: deque[Errand[Claimed]] = field(default_factory=deque)
     done: list[tuple[Claimed, Outcome]] = field(default_factory=list)
     untold: list[Delivery] = field(default_factory=list)
     in_flight: Errand[Claimed] | None = None
+    queue_empty: bool = False
     closing: bool = False
 
     def run(self) -> None:
         """Until the time is up or nothing is due."""
         self.crew: Crew[Claimed] = Crew(self.transport, settings.MAIL_CONNECTIONS)
         self.ends = time.monotonic() + self.seconds
-        self.queue_empty = False
         try:
-            while self._feed():
-                for event in self._events():
+            while self._goes_on():
+                gave_leave = self._settle()
+                wait = MAKE_WAY if gave_leave else 0 if self._did_a_chore() else self._patience()
+                for event in self._events(wait):
                     self._note(event)
-                self._settle()
         finally:
             self._leave()
 
-    def _feed(self) -> bool:
+    def _goes_on(self) -> bool:
         if time.monotonic() >= self.ends or self.told_to_stop():
             self.closing = True
-        hands = settings.MAIL_CONNECTIONS
-        if not self.closing and not self.queue_empty and len(self.outstanding) < 2 * hands:
-            self._claim(max(CLAIM_AT_ONCE, hands))
-        if self.closing and self.in_flight is None and not self.done:
-            return False
-        return bool(self.outstanding or self.done)
+        if self.closing:
+            return self.in_flight is not None or bool(self.done)
+        return not self.queue_empty or bool(self.unwritten or self.carried or self.done)
 
-    def _claim(self, most: int) -> None:
+    def _did_a_chore(self) -> bool:
+        """One piece of the work that need not stand between an answer and the next leave; False if there is none."""
+        if self.closing:
+            return False
+        if self.unwritten and len(self.carried) <= settings.MAIL_CONNECTIONS:
+            self._hand_over(self.unwritten.popleft())
+        elif len(self.untold) >= AT_ONCE:
+            self._tell()
+        elif not self.unwritten and not self.queue_empty:
+            self._claim()
+        else:
+            return False
+        return True
+
+    def _claim(self) -> None:
         try:
-            claimed = claim_due(most)
+            self.unwritten += claim_due(AT_ONCE)
         except Error:
             log.warning("the queue could not be read; this sweep ends")
             self.closing = True
-            return
-        self.queue_empty = not claimed
-        for one in claimed:
-            errand = Errand(one, one.facts)
-            self.outstanding[one.delivery.pk] = errand
-            self.crew.take(errand)
+        self.queue_empty = not self.unwritten
 
-    def _events(self) -> list[Ready[Claimed] | Done[Claimed]]:
-        impatient = self.closing or (self.ready and self.in_flight is None)
-        wait = 0.1 if impatient else min(0.5, max(0.05, self.ends - time.monotonic()))
+    def _hand_over(self, claimed: Claimed) -> None:
+        try:
+            letter = write_letter(claimed.facts, datetime.now(UTC))
+            letter.wire  # noqa: B018  # written before the recipient is named, so that nothing fails in between
+        except Exception:
+            log.exception("a letter could not be written: template %s", claimed.facts.template)
+            self.done.append((claimed, Outcome(Fate.LATER, "not_composed")))
+            return
+        errand = self.carried[claimed.delivery.pk] = Errand(claimed, letter)
+        self.crew.take(errand)
+
+    def _patience(self) -> float:
+        impatient = self.closing or self.done or (self.ready and self.in_flight is None)
+        return 0.1 if impatient else min(0.5, max(0.05, self.ends - time.monotonic()))
+
+    def _events(self, wait: float) -> list[Ready[Claimed] | Done[Claimed]]:
         found: list[Ready[Claimed] | Done[Claimed]] = []
         try:
             found.append(self.crew.events.get(timeout=wait))
@@ -128,18 +153,18 @@ class _Sweep:
         if isinstance(event, Ready):
             self.ready.append(errand)
             return
-        self.outstanding.pop(errand.about.delivery.pk, None)
+        self.carried.pop(errand.about.delivery.pk, None)
         if errand is self.in_flight:
             self.in_flight = None
         if event.outcome is not None:
             self.done.append((errand.about, event.outcome))
             self.closing = self.closing or event.outcome.about_server
 
-    def _settle(self) -> None:
-        """One transaction for the outcomes that came in and for the next letter's leave."""
+    def _settle(self) -> bool:
+        """One transaction for the outcomes that came in and for the next leave; says whether leave was given."""
         free = self.in_flight is None and not self.closing and bool(self.ready)
         if not self.done and not free:
-            return
+            return False
         try:
             answers = self._write(self.done, list(self.ready) if free else [])
         except Error:
@@ -153,11 +178,9 @@ class _Sweep:
             if allowed:
                 self.in_flight = errand
             errand.leave.put(allowed)
-        if len(self.untold) >= CLAIM_AT_ONCE:
-            self._tell()
+        return any(answers.values())
 
     def _tell(self) -> None:
-        """Bring the invitations up to date while the next letter is under way."""
         try:
             tell_sent(self.untold)
         except Error:
@@ -198,14 +221,14 @@ class _Sweep:
 
     def _leave(self) -> None:
         """Give back what was not begun, refuse leave to what waits, and let the hands go."""
-        self.crew.untouched()
-        for errand in self.outstanding.values():
+        self.crew.take_back()
+        for errand in self.carried.values():
             errand.leave.put(False)
         self._tell()
         self.crew.dismiss(seconds=0.5)
         by_claim: dict[UUID, list[int]] = {}
-        for pk, errand in self.outstanding.items():
-            by_claim.setdefault(errand.about.claim, []).append(pk)
+        for claimed in [*self.unwritten, *(errand.about for errand in self.carried.values())]:
+            by_claim.setdefault(claimed.claim, []).append(claimed.delivery.pk)
         try:
             for claim, pks in by_claim.items():
                 release(claim, pks)

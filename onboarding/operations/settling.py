@@ -42,7 +42,7 @@ def settle_unknown(*, actor: Member, delivery: Delivery, arrived: bool) -> None:
             raise DeliverySettled
         delivery.refresh_from_db()
         if arrived:
-            mark_sent(delivery=delivery)
+            mark_sent([delivery])
         else:
             mark_failed(delivery=delivery, reason="settled_by_staff")
         record_act(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Iterator
 from datetime import time, timedelta
 from typing import Any
@@ -9,6 +10,7 @@ from typing import Any
 import pytest
 from django.utils import timezone
 
+from onboarding.mail.smtp import SmtpChannel
 from onboarding.models import (
     ConsentStanding,
     Delivery,
@@ -349,6 +351,13 @@ def test_a_letter_that_cannot_be_written_is_kept_and_others_leave(server):
     assert fresh(good).state == DeliveryState.SENT
 
 
+def test_a_mail_that_went_well_ends_its_domains_growing_pauses(server):
+    invite(email="a@example.net")
+    MailDomain.objects.create(domain="example.net", free_at=timezone.now(), refusals=3)
+    sending.sweep_deliveries()
+    assert MailDomain.objects.get(domain="example.net").refusals == 0
+
+
 def test_queueing_the_same_send_twice_is_one_delivery():
     delivery = invite()
     again = queue_delivery(
@@ -373,6 +382,35 @@ def test_one_connection_carries_several_mails(server):
     sending.sweep_deliveries(seconds=60)  # it ends as soon as nothing is due
     assert len(server.sink.mails) == 12
     assert 1 <= len(hellos) <= 3
+
+
+def test_one_letter_is_under_way_while_the_next_recipient_is_accepted(server, monkeypatch):
+    """Between a text and its answer there is one letter of a process at most, and the others do not wait for it."""
+    under_way, seen, recipients, second = [], [], [], threading.Event()
+
+    def answer_rcpt(address: str) -> str:
+        recipients.append(address)
+        if len(recipients) == 2:
+            second.set()
+        return "250 OK"
+
+    original = SmtpChannel.transmit
+
+    def transmit(channel, letter):
+        under_way.append(letter)
+        seen.append(len(under_way))
+        prepared_meanwhile = second.wait(20)
+        outcome = original(channel, letter)
+        under_way.remove(letter)
+        assert prepared_meanwhile
+        return outcome
+
+    server.sink.answer_rcpt = answer_rcpt
+    monkeypatch.setattr(SmtpChannel, "transmit", transmit)
+    deliveries = [invite(email=f"a{number}@example.net") for number in range(6)]
+    sending.sweep_deliveries(seconds=60)  # it ends as soon as nothing is due
+    assert seen == [1] * 6
+    assert {fresh(one).state for one in deliveries} == {"sent"}
 
 
 def test_the_mailbox_of_the_demo_keeps_the_letter(settings, tmp_path):
