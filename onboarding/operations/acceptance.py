@@ -24,6 +24,7 @@ from onboarding.operations.invitation_states import end_links, move
 from onboarding.operations.invitations import replace_invitation
 from onboarding.operations.ledger import lock_head
 from onboarding.operations.suppressions import suppress
+from onboarding.queries.invitation_list import successor
 
 OPENABLE = (
     InvitationState.HELD,
@@ -174,8 +175,8 @@ def decline_as_stranger(*, token: str) -> None:
 def renew(*, token: str) -> None:
     """The owner asks for a new link from an old one. Says nothing: known and unknown links get the same answer.
 
-    A mail leaves only for an invitation that ran out or whose link was replaced, at most once an hour, and only where
-    permission to write stands.
+    A mail leaves only for an invitation that ran out or whose link was replaced, or for the one that came after it, at
+    most once an hour, and only where permission to write stands.
     """
     found = find_link(token)
     if found is None:
@@ -184,8 +185,8 @@ def renew(*, token: str) -> None:
         invitation = found.invitation
         lock_head(invitation.company)
         invitation.refresh_from_db()
-        if invitation.state == InvitationState.REPLACED:
-            return  # its successor has mails of its own
+        if (later := successor(invitation)) is not None:
+            invitation = later  # whoever kept an old link means what stands now
         if held.hold_reason(invitation.site, invitation.owner) or _renewed_lately(invitation):
             return
         if invitation.state == InvitationState.EXPIRED:

@@ -109,18 +109,23 @@ def good_link(token: str) -> FoundLink:
 
 
 def refuse_closed(found: FoundLink) -> None:
-    """Raise the reason for which a known link does not open any more."""
+    """Raise the reason for which a known link does not open any more; ``facts["language"]`` is its owner's."""
+    reason = _closed_by(found)
+    if reason is not None:
+        raise reason(language=found.invitation.owner.language)
+
+
+def _closed_by(found: FoundLink) -> type[Conflicting] | None:
     invitation = found.invitation
     if invitation.state == InvitationState.ACCEPTED:
-        raise LinkUsed
+        return LinkUsed
     if invitation.state == InvitationState.EXPIRED or _past_its_time(invitation):
-        raise LinkExpired
+        return LinkExpired
     if invitation.state == InvitationState.REPLACED:
-        raise LinkReplaced
+        return LinkReplaced
     if invitation.state in (InvitationState.CANCELLED, InvitationState.COMPLAINED):
-        raise LinkEnded
-    if found.link.ended_at is not None:
-        raise LinkReplaced
+        return LinkEnded
+    return LinkReplaced if found.link.ended_at is not None else None
 
 
 def _past_its_time(invitation: Invitation) -> bool:

@@ -73,6 +73,12 @@ def visible_invitations(member: Member) -> QuerySet[Invitation]:
     )
 
 
+def successor(invitation: Invitation) -> Invitation | None:
+    """The latest invitation of the same owner to the same site that came after this one."""
+    later = Invitation.objects.filter(site=invitation.site_id, owner=invitation.owner_id, id__gt=invitation.pk)
+    return later.select_related("company__policy", "site__company", "owner__user").order_by("-id").first()
+
+
 def shown(member: Member, show: Show) -> QuerySet[Invitation]:
     """The invitations of one list, newest first."""
     return visible_invitations(member).filter(show.holds()).order_by("-id")

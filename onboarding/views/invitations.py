@@ -32,6 +32,7 @@ from onboarding.queries.invitation_list import (
     counts,
     ready_to_invite,
     shown,
+    successor,
     visible_invitations,
 )
 from onboarding.queries.sending_picture import sending_picture
@@ -117,6 +118,7 @@ def invitation(request: HttpRequest, member: Member, public_id: UUID) -> HttpRes
             "owner": found.owner,
             "lines": timeline(found),
             "mails": [(each, waits_for(each)) for each in mails(found)],
+            "successor": successor(found),
             "freeing": FREEING.get(found.held_reason),
             "freeing_url": site_part(found.site, "permissions"),
             "may_remind": found.state in ("sent", "opened") and found.reminders < MOST_REMINDERS,
@@ -141,9 +143,13 @@ def act_on_one(request: HttpRequest, member: Member, public_id: UUID) -> HttpRes
     then = request.POST.get("then", "")
     at_site = site_part(found.site, "owners")
     page = reverse("onboarding:invitation", args=[public_id])
-    return one_act(
+    answer = one_act(
         request, lambda: ACTS[name](member, found), done=done[name], then=at_site if then == "site" else page
     )
+    later = successor(found) if then != "site" else None
+    if later is None:
+        return answer
+    return HttpResponseRedirect(reverse("onboarding:invitation", args=[later.public_id]))
 
 
 @require_POST

@@ -43,6 +43,7 @@ def guessing(request: HttpRequest) -> bool:
 def blocked(request: HttpRequest) -> HttpResponse:
     """Too many wrong links from here: even a right one waits."""
     sentence = _("Too many links were tried from here. Nothing was changed; wait ten minutes and open yours again.")
-    response = render(request, "onboarding/owner/over.html", {"sentence": sentence}, status=429)
+    context = {"heading": _("Too many tries"), "sentence": sentence}
+    response = render(request, "onboarding/owner/over.html", context, status=429)
     response.headers["Retry-After"] = str(TRIES_WITHIN)
     return response

@@ -10,7 +10,9 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import translation
+from django.utils.functional import Promise
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as _lazy
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
@@ -46,6 +48,13 @@ OPENED = "welcome"
 TRIES_PER_LINK = 20
 RENEWALS_PER_CLIENT = 10
 HOUR = 3600
+HEADINGS: dict[type[ActRefused], Promise] = {
+    LinkUnknown: _lazy("This link leads nowhere"),
+    LinkReplaced: _lazy("There is a newer link"),
+    LinkExpired: _lazy("This invitation has run out"),
+    LinkUsed: _lazy("You have accepted already"),
+    LinkEnded: _lazy("This invitation was called off"),
+}
 CLOSED = (LinkUnknown, LinkReplaced, LinkExpired, LinkUsed, LinkEnded)
 
 
@@ -157,11 +166,13 @@ def _closed(request: HttpRequest, refusal: ActRefused, token: str) -> HttpRespon
     if unknown and guessing(request):
         return blocked(request)
     context = {
+        "heading": HEADINGS[type(refusal)],
         "sentence": refusal.sentence,
         "renewable": not isinstance(refusal, LinkUsed | LinkEnded),
         "used": isinstance(refusal, LinkUsed),
     }
-    return render(request, "onboarding/owner/over.html", context, status=404 if unknown else 410)
+    with translation.override(refusal.facts.get("language") or translation.get_language()):
+        return render(request, "onboarding/owner/over.html", context, status=404 if unknown else 410)
 
 
 def _renewed(request: HttpRequest, token: str) -> HttpResponse:
