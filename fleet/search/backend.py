@@ -21,8 +21,8 @@ class Backend(Protocol):
     def first_rows(self, company_id: int, bounds: Bounds, limit: int) -> Statement:
         """(number of the range, token, site) of the first ``limit`` rows of each range of tokens."""
 
-    def sites(self, company_id: int, bounds: Bounds, first: int = 0, rows: int | None = None) -> Statement:
-        """The sites of all ranges, each once; of every range from row ``first`` so many ``rows``, or all."""
+    def sites(self, company_id: int, bounds: Bounds, rows: int | None = None) -> Statement:
+        """The sites of all ranges, some more than once; of every range the first so many ``rows``, or all."""
 
     def counts(self, company_id: int, bounds: Bounds, cap: int) -> Statement:
         """(number of the range, its number of rows up to ``cap``)."""

@@ -20,9 +20,12 @@ from fleet.search.tokens import PAST
 
 COUNTED_UP_TO = 1000
 RARE = 400
+LESS_RARE = 3000
 FEW = 60  # so few documents are read sooner than a second range is gone through
-_STREAMED = ((0, 150), (150, 850))  # of each range of the driving term: from which row, how many rows
+_TRIED = 150  # rows of each range of a common word whose sites are tried first
 _INTERSECTED = 1100
+_AT_FIRST = 200  # rows of each range: enough for most words to be counted by the way
+_SHORT = 3  # so short beginnings have too many anyway
 _DUPLICATES = 8
 _AFTER_ALL = "\U0010ffff"
 
@@ -62,7 +65,7 @@ class Lookup:
     # --- one term: ranges alone ---------------------------------------------------------------------------------------
 
     def _find_one(self, term: Term, need: int) -> Hits:
-        limit = need + _DUPLICATES
+        limit = max(need + _DUPLICATES, 0 if len(term.text) <= _SHORT else _AT_FIRST)
         while True:
             per_range = self._scan(term.ranges, limit)
             if all(len(rows) < limit or _distinct(rows) >= need for rows in per_range):
@@ -95,8 +98,9 @@ class Lookup:
 
     def _count_distinct(self, ranges: Sequence[Range]) -> tuple[int, bool]:
         scanned = COUNTED_UP_TO * 3 // 2
-        sql, params = backend().sites(self.company_id, _bounds(ranges), 0, scanned)
-        distinct = _rows(f"SELECT count(*) FROM ({sql}) AS each_once", params)[0][0]
+        sql, params = self._distinct_sites(ranges, scanned)
+        sql = f"SELECT count(*) FROM ({sql} LIMIT {COUNTED_UP_TO + 1}) AS each_once"
+        distinct = _rows(sql, params)[0][0]
         if distinct >= COUNTED_UP_TO:
             return COUNTED_UP_TO, distinct > COUNTED_UP_TO
         return distinct, self._longest_range(ranges, scanned) >= scanned
@@ -110,8 +114,7 @@ class Lookup:
         few = None if self.allowed is None else self.allowed.few(RARE)
         if few is not None:
             return Lookup(self.company_id)._complete(terms, few)
-        each_range = iter(self._counts([each for term in terms for each in term.ranges], RARE))
-        counts = [sum(next(each_range) for _ in term.ranges) for term in terms]
+        counts = self._count_terms(terms, RARE)
         missing = tuple(term for term, count in zip(terms, counts, strict=True) if count == 0)
         if missing:  # that a word stands nowhere in the company is not for those who see a part of it
             return Hits([], 0, missing=missing if self.allowed is None else ())
@@ -120,48 +123,54 @@ class Lookup:
         rare = [term for count, term in ordered if count < RARE]
         if rare:
             return self._complete(terms, _ids(*self._common_sites(rare[: 1 if ordered[0][0] <= FEW else 2])))
-        return self._stream(terms, need)
-
-    def _driver(self, terms: Sequence[Term]) -> Term:
-        """Of terms that are all common the longest: it has the fewest sites, as a rule."""
-        return max([term for term in terms if term.drives] or terms, key=lambda term: len(term.text))
+        return self._find_common(terms, need)
 
     def _complete(self, terms: Sequence[Term], candidates: Sequence[int]) -> Hits:
         """All sites among ``candidates`` that hold all terms."""
         found = self._check(terms, candidates)
         return Hits(found, len(found))
 
-    def _stream(self, terms: Sequence[Term], need: int) -> Hits:
-        """All terms are common: try the driver's first sites, then some more, then intersect everything.
+    def _find_common(self, terms: Sequence[Term], need: int) -> Hits:
+        """All terms are common: try the first sites of the longest, then look where the two rarest meet.
 
-        The parts are the same whatever is needed, so that pages follow each other.
+        What is tried is the same whatever is needed, so that pages follow each other.
         """
-        driver = _bounds(self._driver(terms).ranges)
-        found: dict[int, Hit] = {}
-        for first, rows in _STREAMED:
-            for hit in self._check(terms, _ids(*backend().sites(self.company_id, driver, first, rows))):
-                found.setdefault(hit.site_id, hit)
-            if len(found) >= need:
-                return Hits(list(found.values()), len(found), capped=True)
-        ids = self._intersection(terms)
-        for hit in self._check(terms, ids):
-            found.setdefault(hit.site_id, hit)
-        return Hits(list(found.values()), min(len(found), COUNTED_UP_TO), capped=len(ids) == _INTERSECTED)
+        longest = max([term for term in terms if term.drives] or terms, key=lambda term: len(term.text))
+        tried = self._check(terms, _ids(*self._distinct_sites(longest.ranges, _TRIED)))
+        if len(tried) >= need:
+            return Hits(tried, len(tried), capped=True)
+        counts = self._count_terms(terms, LESS_RARE)
+        order = sorted(zip(counts, terms, strict=True), key=lambda pair: (pair[0], -len(pair[1].text)))
+        ids = self._meeting([term for _count, term in order])
+        known = {hit.site_id for hit in tried}
+        found = [*tried, *(hit for hit in self._check(terms, ids) if hit.site_id not in known)]
+        return Hits(found, min(len(found), COUNTED_UP_TO), capped=len(ids) > _INTERSECTED)
 
-    def _intersection(self, terms: Sequence[Term]) -> list[int]:
-        sql, params = self._common_sites(terms)
-        if self.allowed is not None:
-            sql, params = f"{sql} INTERSECT {self.allowed.sql}", [*params, *self.allowed.params]
-        return _ids(f"{sql} ORDER BY 1 LIMIT {_INTERSECTED}", params)
+    def _meeting(self, terms: Sequence[Term]) -> list[int]:
+        """The sites that the first two terms share; where these are very many, some that all of them share."""
+        for together in (terms[:2], terms):
+            sql, params = self._common_sites(together)
+            if self.allowed is not None:
+                sql, params = f"{sql} INTERSECT {self.allowed.sql}", [*params, *self.allowed.params]
+            ids = _ids(f"SELECT site_id FROM ({sql}) AS shared ORDER BY 1 LIMIT {_INTERSECTED + 1}", params)
+            if len(ids) <= _INTERSECTED:
+                break
+        return ids
 
     def _common_sites(self, terms: Sequence[Term]) -> tuple[str, list[Any]]:
-        """The sites that all of these terms' ranges have."""
-        parts, params = [], []
-        for term in terms:
-            sql, given = backend().sites(self.company_id, _bounds(term.ranges))
-            parts.append(f"SELECT site_id FROM ({sql}) AS of_term")
-            params += given
-        return " INTERSECT ".join(parts), params
+        """The sites that all of these terms' ranges have. The first term should have the fewest: it is held, the
+        others are gone through.
+        """
+        sql, params = self._distinct_sites(terms[0].ranges)
+        for term in terms[1:]:
+            further, given = backend().sites(self.company_id, _bounds(term.ranges))
+            sql = f"SELECT DISTINCT site_id FROM ({further}) AS hit WHERE site_id IN ({sql})"
+            params = [*given, *params]
+        return sql, params
+
+    def _distinct_sites(self, ranges: Sequence[Range], rows: int | None = None) -> tuple[str, list[Any]]:
+        sql, params = backend().sites(self.company_id, _bounds(ranges), rows)
+        return f"SELECT DISTINCT site_id FROM ({sql}) AS hit", params
 
     def _check(self, terms: Sequence[Term], candidates: Sequence[int]) -> list[Hit]:
         """Those candidates that hold all terms, best first."""
@@ -178,6 +187,11 @@ class Lookup:
             if (how := held(terms, tokens, past_tokens)) is not None:
                 hits.append(Hit(site_id, 2 * (len(terms) - how.whole) + how.past, how.past))
         return sorted(hits, key=lambda hit: (hit.tier, hit.site_id))
+
+    def _count_terms(self, terms: Sequence[Term], cap: int) -> list[int]:
+        """How many rows the ranges of each term have, each up to ``cap``."""
+        each_range = iter(self._counts([each for term in terms for each in term.ranges], cap))
+        return [sum(next(each_range) for _ in term.ranges) for term in terms]
 
     def _counts(self, ranges: Sequence[Range], cap: int) -> list[int]:
         """How many rows each range has, up to ``cap``."""

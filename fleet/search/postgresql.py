@@ -21,14 +21,12 @@ def first_rows(company_id: int, bounds: Sequence[tuple[str, str]], limit: int) -
     )
 
 
-def sites(
-    company_id: int, bounds: Sequence[tuple[str, str]], first: int = 0, rows: int | None = None
-) -> tuple[str, list[Any]]:
-    """The sites of all ranges, each once; of every range from row ``first`` so many ``rows``, or all."""
+def sites(company_id: int, bounds: Sequence[tuple[str, str]], rows: int | None = None) -> tuple[str, list[Any]]:
+    """The sites of all ranges, some more than once; of every range the first so many ``rows``, or all."""
     inner = f"SELECT site_id FROM {_IN_RANGE}"
     if rows is not None:
-        inner = f"{inner} ORDER BY token, site_id LIMIT {int(rows)} OFFSET {int(first)}"
-    return f"SELECT DISTINCT site_id FROM {_RANGES} CROSS JOIN LATERAL ({inner}) AS hit", _given(company_id, bounds)
+        inner = f"{inner} ORDER BY token, site_id LIMIT {int(rows)}"
+    return f"SELECT site_id FROM {_RANGES} CROSS JOIN LATERAL ({inner}) AS hit", _given(company_id, bounds)
 
 
 def counts(company_id: int, bounds: Sequence[tuple[str, str]], cap: int) -> tuple[str, list[Any]]:

@@ -23,14 +23,12 @@ def first_rows(company_id: int, bounds: Sequence[tuple[str, str]], limit: int) -
     return " UNION ALL ".join(parts), _flat(bounds)
 
 
-def sites(
-    company_id: int, bounds: Sequence[tuple[str, str]], first: int = 0, rows: int | None = None
-) -> tuple[str, list[Any]]:
-    """The sites of all ranges, each once; of every range from row ``first`` so many ``rows``, or all."""
+def sites(company_id: int, bounds: Sequence[tuple[str, str]], rows: int | None = None) -> tuple[str, list[Any]]:
+    """The sites of all ranges, some more than once; of every range the first so many ``rows``, or all."""
     part = f"SELECT site_id FROM {_in_range(company_id)}"
     if rows is not None:
-        part = f"SELECT site_id FROM ({part} ORDER BY token, site_id LIMIT {int(rows)} OFFSET {int(first)})"
-    return " UNION ".join([part] * len(bounds)), _flat(bounds)
+        part = f"SELECT * FROM ({part} ORDER BY token, site_id LIMIT {int(rows)})"
+    return " UNION ALL ".join([part] * len(bounds)), _flat(bounds)
 
 
 def counts(company_id: int, bounds: Sequence[tuple[str, str]], cap: int) -> tuple[str, list[Any]]:

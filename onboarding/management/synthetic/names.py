@@ -26,6 +26,7 @@ GROUNDS = (
 ).split()
 QUALITIES = "Velha Nova Alta Baixa Clara Longa Redonda Branca Verde Seca Fria Mansa Funda Dourada Serena".split()
 WAYS = ("Rua da", "Rua da", "Rua da", "Travessa da", "Largo da", "Avenida da", "Caminho da")
+STREET_ENDINGS = "ais ares edo eiral enha iço oal uval".split()
 TOWN_FIRST = "Vila Monte Ribeira Aldeia Outeiro Porto Campo Ponte Casal Quinta".split()
 TOWN_SECOND = (
     "Alvor Serena Clarim Dourel Fundal Galvão Lumiar Merel Novais Parral Quelha Serral Tordo Valdez Zimbro".split()
@@ -34,6 +35,7 @@ REGIONS = ("Norte", "Centro", "Oeste", "Sul", "Interior")
 ORGANISATIONS = ("Condomínio", "Adega", "Padaria", "Escola", "Oficina", "Quinta", "Lar", "Clube")
 TOWNS = [f"{first} {second}" for first in TOWN_FIRST for second in TOWN_SECOND]
 SURNAMES = [stem + ending for stem in STEMS for ending in ENDINGS]
+STREETS = [stem + ending for stem in STEMS for ending in STREET_ENDINGS]
 
 
 class Person(NamedTuple):
@@ -72,7 +74,7 @@ def a_place(random: Random) -> Place:
     town = int(random.random() * len(TOWNS))
     region = town % len(REGIONS)
     return Place(
-        street=f"{random.choice(WAYS)} {random.choice(GROUNDS)} {random.choice(QUALITIES)}",
+        street=_a_street(random),
         number=str(1 + int(random.random() ** 2 * 180)),
         postcode=f"{1000 + town * 53 % 8999:04d}-{int(random.random() * 900) + 100:03d}",
         town=TOWNS[town],
@@ -80,6 +82,14 @@ def a_place(random: Random) -> Place:
         latitude=f"{41.6 - region * 0.9 - random.random() * 0.5:.6f}",
         longitude=f"{-8.4 + random.random() * 0.9:.6f}",
     )
+
+
+def _a_street(random: Random) -> str:
+    """One of some seven hundred; a third of them are called after something that every town has."""
+    way = random.choice(WAYS)
+    if random.random() < 1 / 3:
+        return f"{way} {random.choice(GROUNDS)} {random.choice(QUALITIES)}"
+    return f"{way.removesuffix(' da')} {random.choice(STREETS)}"
 
 
 def _plain(word: str) -> str:
