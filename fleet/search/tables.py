@@ -11,7 +11,6 @@ TOKENS = "fleet_searchtoken"
 VOCABULARY = "fleet_searchword"
 VARIANTS = "fleet_searchvariant"
 TRIGRAMS = "fleet_searchword_trigram"
-STAGING = "fleet_searchtoken_staging"
 
 
 @dataclass(frozen=True)
@@ -38,34 +37,6 @@ def emptying(vendor: str) -> list[str]:
     """Statements that leave the tables without rows: for loading a fleet anew, and for tests."""
     trigrams = [TRIGRAMS] if vendor == "sqlite" else []
     return [f"DELETE FROM {table}" for table in (TOKENS, VOCABULARY, VARIANTS, *trigrams)]
-
-
-def staging(vendor: str) -> list[str]:
-    """Make the heap in which tokens of very many new sites are gathered."""
-    if vendor == "sqlite":
-        return [f"DROP TABLE IF EXISTS {STAGING}", f"CREATE TABLE {STAGING} (company_id, token, site_id)"]
-    return [
-        f"DROP TABLE IF EXISTS {STAGING}",
-        f'CREATE UNLOGGED TABLE {STAGING} (company_id bigint, token text COLLATE "C", site_id bigint)',
-    ]
-
-
-def staged_over(vendor: str) -> list[str]:
-    """Bring the gathered tokens into the clustered table in the order of its key, and drop the heap."""
-    columns = "company_id, token, site_id"
-    move = f"INSERT INTO {TOKENS} ({columns}) SELECT {columns} FROM {STAGING} ORDER BY {columns}"
-    drop = f"DROP TABLE {STAGING}"
-    if vendor == "sqlite":
-        return [move, drop]
-    key = f"{TOKENS}_pkey"
-    return [
-        f"ALTER TABLE {TOKENS} DROP CONSTRAINT {key}",
-        "SET LOCAL maintenance_work_mem = '1GB'",
-        "SET LOCAL work_mem = '512MB'",
-        move,
-        drop,
-        f"ALTER TABLE {TOKENS} ADD CONSTRAINT {key} PRIMARY KEY ({columns})",
-    ]
 
 
 _SQLITE = [

@@ -10,6 +10,7 @@ from fleet.acting import origin
 from fleet.models import Company, Site
 from fleet.operations.companies import create_company
 from fleet.search.loading import index_new_sites, without_marks
+from onboarding.management.synthetic.bulk import quick_writing
 from onboarding.management.synthetic.fleet import Fleet
 
 
@@ -29,14 +30,15 @@ class Command(BaseCommand):
         first = Company.objects.count()
         taken = set(Site.objects.values_list("code", flat=True))
         highest = Site.objects.order_by("-pk").values_list("pk", flat=True).first() or 0
-        with without_marks():
-            for number in range(companies):
-                share = sites // companies + (1 if number < sites % companies else 0)
-                self._load_company(first + number + 1, share, taken)
-        self.stdout.write(f"{sites} sites are there after {time.monotonic() - started:.0f} s.")
-        if not options["no_index"]:
-            index_new_sites(highest, lambda done: self.stdout.write(f"{done} of {sites} sites indexed"))
-            self.stdout.write(f"They can be found after {time.monotonic() - started:.0f} s.")
+        with quick_writing():
+            with without_marks():
+                for number in range(companies):
+                    share = sites // companies + (1 if number < sites % companies else 0)
+                    self._load_company(first + number + 1, share, taken)
+            self.stdout.write(f"{sites} sites are there after {time.monotonic() - started:.0f} s.")
+            if not options["no_index"]:
+                index_new_sites(highest, lambda done: self.stdout.write(f"{done} of {sites} sites indexed"))
+                self.stdout.write(f"They can be found after {time.monotonic() - started:.0f} s.")
 
     def _load_company(self, number: int, sites: int, taken: set[str]) -> None:
         with origin("load_fleet"):

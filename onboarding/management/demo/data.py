@@ -14,6 +14,7 @@ from fleet.search import reindex
 from onboarding.addresses import address_key
 from onboarding.management.demo.people import NO_PASSWORD, OWNER, STAFF, SignIn, make_company
 from onboarding.management.demo.states import PLAN, Plan
+from onboarding.management.synthetic.bulk import quick_writing
 from onboarding.management.synthetic.fleet import Fleet
 from onboarding.models import (
     Evidence,
@@ -41,7 +42,8 @@ TAGS = ("Warranty year", "Flat roof", "Key at the neighbour's", "Second meter")
 def load(sign_ins: dict[str, SignIn], tell: Callable[[str], None], *, sites: int = SITES) -> Company:
     """Load the company; the same every time but for passwords and today's date."""
     company, members = make_company(sign_ins)
-    Fleet(company, seed=SEED, taken=set()).load(sites)
+    with quick_writing():
+        Fleet(company, seed=SEED, taken=set()).load(sites)
     tell(f"{sites:,} sites with {sites * 5:,} devices are registered.")
     with transaction.atomic():
         Story(company, members[STAFF[1][1]], sign_ins).tell_all()

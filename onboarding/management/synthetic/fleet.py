@@ -9,7 +9,7 @@ from django.db import transaction
 from fleet.labels.nearmiss import folded
 from fleet.labels.sitecode import new_site_code
 from fleet.models import Company, Device, DeviceModel, Kind, Placement, Site, SiteReference, Stage
-from onboarding.management.synthetic.bulk import CHUNK, Bulk, Value, keys_go_on_after, plain, quick_writing
+from onboarding.management.synthetic.bulk import CHUNK, Bulk, Value, keys_go_on_after, plain
 from onboarding.management.synthetic.names import a_person, a_place
 from onboarding.models import Owner, Ownership
 
@@ -48,8 +48,7 @@ class Fleet:
 
     def load(self, sites: int, tell: Tell = lambda done: None) -> None:
         """Write them, chunk by chunk, each in a transaction of its own; ``tell`` hears how many are done."""
-        with quick_writing():
-            self._write_chunks(sites, tell)
+        self._write_chunks(sites, tell)
         keys_go_on_after([Site, Device, Placement, Owner, Ownership, SiteReference])
 
     def _write_chunks(self, sites: int, tell: Tell) -> None:
