@@ -36,7 +36,7 @@ class Fleet:
     companies: int
 
     def __str__(self) -> str:
-        return f"{self.sites:,} in {self.companies}"
+        return f"{self.sites:,} sites in {self.companies} companies"
 
 
 def main() -> None:
@@ -75,7 +75,8 @@ def _run(fleet: Fleet, vendor: str, each: int, *, tantivy: bool) -> Report:
         _manage(environment, "load_fleet", f"--sites={fleet.sites}", f"--companies={fleet.companies}")
         loaded = time.monotonic() - started
         report = _measure(environment, folder, fleet, each, tantivy=tantivy)
-        return report | {"fleet": str(fleet), "vendor": vendor, "loaded_in_seconds": round(loaded, 1)}
+        told = {"fleet": str(fleet), "vendor": vendor, "loaded_in_seconds": round(loaded, 1)}
+        return report | told | {"load": os.getloadavg()[0]}
     finally:
         if server is not None:
             server.stop()
@@ -101,34 +102,34 @@ def _manage(environment: dict[str, str], *arguments: str) -> None:
 
 
 def _print(report: Report) -> None:
-    """One table: milliseconds of database calls, p50 and p95, and how often the site meant was found."""
-    print(f"\n{report['vendor']}, {report['fleet']}, loaded in {report['loaded_in_seconds']} s")
-    print(
-        f"{'class':<12}{'ids p50':>9}{'p95':>9}{'page p50':>10}{'naive p50':>11}{'ratio':>9}{'found':>7}{'tantivy':>9}"
-    )
+    """A Markdown table: milliseconds of database calls, and how often the site meant was found."""
+    print(f"\n### {report['vendor']}, {report['fleet']} (loaded in {report['loaded_in_seconds']} s)\n")
+    print("| question | ids p50 | ids p95 | page p50 | naive p50 | its page alone | found | tantivy p50 |")
+    print("|---|---|---|---|---|---|---|---|")
     others = report.get("tantivy", {}).get("times", {})
     for kind, times in report["ids"].items():
-        naive, ours = median(report["naive"][kind]), median(times)
         recall = report["recall"].get(kind)
-        print(
-            f"{kind:<12}{ours:>9.3f}{_p95(times):>9.3f}{median(report['ours'][kind]):>10.3f}{naive:>11.2f}"
-            f"{naive / ours:>9.0f}{'' if recall is None else f'{recall:.0%}':>7}"
-            f"{f'{median(others[kind]):.3f}' if others else '':>9}"
-        )
-    for line in _summary(report):
-        print(line)
+        cells = [median(times), _p95(times), median(report["ours"][kind])]
+        cells += [median(report["naive"][kind]), median(report["naive_page"][kind])]
+        tantivy = f"{median(others[kind]):.3f}" if others else ""
+        found = "" if recall is None else f"{recall:.0%}"
+        print(f"| {kind} | {' | '.join(f'{cell:.3f}' for cell in cells)} | {found} | {tantivy} |")
+    print("\n" + "\n".join(_summary(report)))
 
 
 def _summary(report: Report) -> list[str]:
-    ids, page, naive = (_pooled(report[name]) for name in ("ids", "ours", "naive"))
+    ids, page, naive, alone = (_pooled(report[name]) for name in ("ids", "ours", "naive", "naive_page"))
     empty = median(report["requests"]["empty"])
     search = _pooled(report["requests"]["search"])
+    worst = max(report["ids"], key=lambda kind: _p95(report["ids"][kind]))
     return [
-        f"all classes: ids {ids:.3f} ms, with the page's rows {page:.3f} ms, naive {naive:.1f} ms; "
-        f"ratio {naive / ids:.0f}, with rows {naive / page:.0f}",
-        f"whole request: {search:.2f} ms against {empty:.2f} ms for an empty one, {search / empty:.2f} times; "
-        f"as a field member {_pooled(report['field']):.3f} ms; one site's update {median(report['update']):.2f} ms; "
-        f"rows of other companies: {report['foreign_rows']}",
+        f"All questions, p50: ids {ids:.3f} ms, with the page's rows {page:.3f} ms; naive {naive:.1f} ms, its page "
+        f"alone {alone:.1f} ms. Naive against ids: {naive / ids:,.0f} times, its page alone {alone / ids:,.0f} times.",
+        f"The slowest class is {worst}, p95 {_p95(report['ids'][worst]):.2f} ms; as a field member "
+        f"{_pooled(report['field']):.3f} ms.",
+        f"Whole request {search:.2f} ms, an empty one {empty:.2f} ms: {search / empty:.2f} times. One site's update "
+        f"{median(report['update']):.2f} ms. Rows of other companies: {report['foreign_rows']}. "
+        f"Load of the machine at the end: {report['load']:.1f}.",
     ]
 
 
