@@ -1,6 +1,5 @@
 """Queueing a mail, and stopping it before it leaves."""
 
-import logging
 from datetime import datetime, timedelta
 from typing import Any
 from uuid import uuid4
@@ -35,7 +34,6 @@ BY_PERMISSION = frozenset({Stream.INVITATION, Stream.REMINDER, Stream.COURTESY})
 GIVE_UP_AFTER = {Stream.ACCOUNT: timedelta(days=1)}
 GIVE_UP_ELSE = timedelta(days=4)  # RFC 5321 section 4.5.4.1: at least 4 to 5 days
 _WAKE_KEY = "onboarding:sender-woken"
-log = logging.getLogger(__name__)
 
 
 class UnusableAddress(BadInput):
@@ -101,10 +99,7 @@ def wake_sender() -> None:
 
 def sender_is_awake() -> None:
     """Told by the sender when it starts: the next wake-up counts again."""
-    try:
-        cache.delete(_WAKE_KEY)
-    except Exception:
-        log.warning("the cache is out of reach; wake-ups may be left out for a while")
+    cache.delete(_WAKE_KEY)
 
 
 def _wake_once() -> None:
