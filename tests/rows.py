@@ -130,7 +130,8 @@ def make_consent(
     """A ledger line with its standing."""
     from onboarding.operations.ledger import Line, append
 
-    return append(Line(site=site, owner=owner, purpose=purpose, state=state, evidence=evidence, indicated_by="owner"))
+    line = Line(site=site, owner=owner, purpose=purpose, state=state, evidence=evidence, indicated_by="owner")
+    return append([line])[0]
 
 
 def make_invitation(site: Site, owner: Owner, state: str = InvitationState.SENT, **fields: Any) -> Invitation:

@@ -127,6 +127,7 @@ def accept_invitation(
             invitation,
             since=OPENABLE,
             to=InvitationState.ACCEPTED,
+            indexed=False,  # recording the answers does it
             accepted_at=now,
             opened_at=invitation.opened_at or now,
         ):

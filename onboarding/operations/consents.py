@@ -1,7 +1,7 @@
 """Recording, confirming and withdrawing what owners allow."""
 
 import uuid
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy as _
 
 from fleet.acting import current_origin
 from fleet.models import Member, Site, StoredFile, User
-from fleet.operations.audit import record_act
+from fleet.operations.audit import ActFacts, record_acts
 from fleet.operations.permissions import Act, require
 from fleet.operations.refusals import BadInput, Conflicting, NotThere
 from fleet.queries.visibility import may_see
@@ -120,7 +120,7 @@ def record_consent(
         entry_id=entry_id or uuid.uuid4(),
         personal=_personal(owner) | {"reference": reference.strip()},
     )
-    return _write(line, actor=actor)
+    return _write([line], actor=actor)[0]
 
 
 @transaction.atomic
@@ -132,7 +132,18 @@ def confirm_consents(*, word: OwnersWord, owner: Owner, site: Site, choices: Map
     _require_theirs(word, owner, site)
     if not choices or set(choices) - set(Purpose.values):
         raise BadConsent(errors={"choices": _("Answer for the purposes that were asked.")})
-    return [_confirm(word, owner, site, purpose, choices[purpose]) for purpose in Purpose.values if purpose in choices]
+    if choices.get(Purpose.CONTACT) and owner.email:
+        lift_by_owner(company=site.company, address=owner.email)
+    wordings = current_wordings(site.company, owner.language)
+    lines = [
+        _owners_line(
+            word, owner, site, purpose, ConsentState.GIVEN if choices[purpose] else ConsentState.REFUSED,
+            wordings.get(purpose),
+        )
+        for purpose in Purpose.values
+        if purpose in choices
+    ]  # fmt: skip
+    return _write(lines, word=word)
 
 
 @transaction.atomic
@@ -149,19 +160,11 @@ def withdraw_consent(*, word: OwnersWord, owner: Owner, site: Site, purpose: str
         raise BadConsent(errors={"purpose": _("This is not one of the purposes.")})
     if not any(each.given for each in permissions(site, owner) if each.purpose == purpose):
         raise NothingToWithdraw
-    return _write(_owners_line(word, owner, site, purpose, ConsentState.WITHDRAWN), word=word)
+    wording = current_wordings(site.company, owner.language).get(purpose)
+    return _write([_owners_line(word, owner, site, purpose, ConsentState.WITHDRAWN, wording)], word=word)[0]
 
 
-def _confirm(word: OwnersWord, owner: Owner, site: Site, purpose: str, yes: bool) -> ConsentEntry:
-    entry = _write(
-        _owners_line(word, owner, site, purpose, ConsentState.GIVEN if yes else ConsentState.REFUSED), word=word
-    )
-    if yes and purpose == Purpose.CONTACT and owner.email:
-        lift_by_owner(company=site.company, address=owner.email)
-    return entry
-
-
-def _owners_line(word: OwnersWord, owner: Owner, site: Site, purpose: str, state: str) -> Line:
+def _owners_line(word: OwnersWord, owner: Owner, site: Site, purpose: str, state: str, wording: Wording | None) -> Line:
     return Line(
         site=site,
         owner=owner,
@@ -169,7 +172,7 @@ def _owners_line(word: OwnersWord, owner: Owner, site: Site, purpose: str, state
         state=state,
         evidence=Evidence.OWNER_ONLINE,
         indicated_by="owner",
-        wording=current_wordings(site.company, owner.language).get(purpose),
+        wording=wording,
         user=word.user,
         role="owner",
         personal=_personal(owner) | {"session": word.session},
@@ -194,7 +197,7 @@ def record_co_owners_word(*, word: OwnersWord, named_by: Owner, owner: Owner, si
         on_behalf_of=str(owner.public_id),
         personal=_personal(owner),
     )
-    return _write(line, word=word)
+    return _write([line], word=word)[0]
 
 
 def disown(*, site: Site, owner: Owner, state: str) -> ConsentEntry:
@@ -209,7 +212,7 @@ def disown(*, site: Site, owner: Owner, state: str) -> ConsentEntry:
         role="recipient",
         personal={"address": owner.email, "origin": current_origin()},
     )
-    return _write(line)
+    return _write([line])[0]
 
 
 def end_by_system(*, standing: ConsentStanding, state: str, reason: str, actor: Member | None = None) -> ConsentEntry:
@@ -226,25 +229,30 @@ def end_by_system(*, standing: ConsentStanding, state: str, reason: str, actor: 
         user=actor.user if actor else None,
         role="" if actor else "system",
     )
-    return _write(line, actor=actor)
+    return _write([line], actor=actor)[0]
 
 
-def _write(line: Line, *, actor: Member | None = None, word: OwnersWord | None = None) -> ConsentEntry:
-    entry = append(line)
-    record_act(
-        act=f"consent.{line.state}",
-        company=line.site.company,
-        about=entry,
-        actor=actor,
-        user=word.user if word else None,
-        role=line.role,
-        site=line.site,
-        after={"purpose": str(line.purpose), "state": str(line.state), "evidence": str(line.evidence)},
+def _write(lines: Sequence[Line], *, actor: Member | None = None, word: OwnersWord | None = None) -> list[ConsentEntry]:
+    """Append lines about one owner at one site, with their audit entries; then look again at what hangs on them."""
+    site, owner = lines[0].site, lines[0].owner
+    entries = append(lines)
+    record_acts(
+        ActFacts(
+            act=f"consent.{line.state}",
+            company=site.company,
+            about=entry,
+            actor=actor,
+            user=word.user if word else None,
+            role=line.role,
+            site=site,
+            after={"purpose": str(line.purpose), "state": str(line.state), "evidence": str(line.evidence)},
+        )
+        for line, entry in zip(lines, entries, strict=True)
     )
-    if line.purpose == Purpose.CONTACT:
-        held.reconsider(site=line.site, owner=line.owner)
-    reindex([line.site.pk])
-    return entry
+    if any(line.purpose == Purpose.CONTACT for line in lines):
+        held.reconsider(site=site, owner=owner)
+    reindex([site.pk])
+    return entries
 
 
 def _personal(owner: Owner) -> dict[str, str]:

@@ -31,12 +31,13 @@ def move(
     what: str = "",
     member: Member | None = None,
     facts: dict[str, Any] | None = None,
+    indexed: bool = True,
     **columns: Any,
 ) -> bool:
     """Move to state ``to`` if the row still stands in one of ``since``; says whether this call won.
 
     The winner writes one line of the timeline (``what``, by default the new state) and ``invitation`` is brought up to
-    date. Call inside a transaction.
+    date. Call inside a transaction. ``indexed`` False leaves the site's index to the caller, who writes more of it.
     """
     changes: dict[str, Any] = {"state": to, **columns}
     if to != InvitationState.HELD:
@@ -47,7 +48,8 @@ def move(
         return False
     invitation.refresh_from_db(fields=[*changes])
     note(invitation, what or to, member=member, facts=facts)
-    reindex([invitation.site_id])
+    if indexed:
+        reindex([invitation.site_id])
     return True
 
 

@@ -1,12 +1,12 @@
-"""Writes one line of a company's consent ledger. Only the acts in ``consents`` call this."""
+"""Writes lines of a company's consent ledger. Only the acts in ``consents`` call this."""
 
 import uuid
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
 from django.conf import settings
-from django.db.models import F
 from django.utils import timezone
 
 from fleet.models import Company, Member, Site, User
@@ -48,66 +48,75 @@ class Line:
     personal: dict[str, Any] = field(default_factory=dict)
 
 
-def append(line: Line) -> ConsentEntry:
-    """Add ``line`` to the chain and bring the standing up to date. Call inside a transaction."""
-    company = line.site.company
-    head = lock_head(company)
-    at = line.at or timezone.now()
-    sealed = seal(line.personal)
-    position = head.count + 1
-    canonical = canonical_json(document_of(line, company, position, at, commitments(sealed)))
-    entry = ConsentEntry.objects.create(
-        entry_id=line.entry_id,
-        company=company,
-        position=position,
-        site=line.site,
-        owner=line.owner,
-        purpose=line.purpose,
-        state=line.state,
-        evidence=line.evidence,
-        at=at,
-        wording=line.wording,
-        recorded_by=line.member,
-        user=line.user,
-        canonical=canonical,
-        previous_mac=head.last_mac,
-        mac=entry_mac(settings.LEDGER_KEY, head.last_mac, canonical),
-    )
-    ConsentDetail.objects.create(entry=entry, values={name: list(pair) for name, pair in sealed.items()})
-    _advance(head, entry)
-    _restand(entry)
-    return entry
+def append(lines: Sequence[Line]) -> list[ConsentEntry]:
+    """Add ``lines``, all of one company, to the chain and bring the standings up to date. Call inside a transaction."""
+    head = lock_head(lines[0].site.company)
+    entries = write_entries(head, lines)
+    _restand(entries)
+    return entries
 
 
 def lock_head(company: Company) -> LedgerHead:
     """Take the company's place in line. Acts that touch invitations or deliveries too take it before those rows."""
+    locked = LedgerHead.objects.select_for_update().filter(company=company)
+    if (head := locked.first()) is not None:
+        return head
     LedgerHead.objects.get_or_create(company=company)
-    return LedgerHead.objects.select_for_update().get(company=company)
+    return locked.get()
 
 
-def _advance(head: LedgerHead, entry: ConsentEntry) -> None:
-    moved = LedgerHead.objects.filter(company_id=head.company_id, count=head.count, last_mac=head.last_mac).update(
-        count=F("count") + 1, last_mac=entry.mac
-    )
-    if moved != 1:
+def write_entries(head: LedgerHead, lines: Sequence[Line]) -> list[ConsentEntry]:
+    """The entries of ``lines`` in their order, chained to the locked ``head``, which moves on; no standings."""
+    now = timezone.now()
+    entries: list[ConsentEntry] = []
+    details = []
+    previous = head.last_mac
+    for position, line in enumerate(lines, head.count + 1):
+        sealed = seal(line.personal)
+        canonical = canonical_json(document_of(line, position, line.at or now, commitments(sealed)))
+        entry = ConsentEntry(
+            entry_id=line.entry_id, company=line.site.company, position=position, site=line.site, owner=line.owner,
+            purpose=line.purpose, state=line.state, evidence=line.evidence, at=line.at or now, wording=line.wording,
+            recorded_by=line.member, user=line.user, canonical=canonical, previous_mac=previous,
+            mac=entry_mac(settings.LEDGER_KEY, previous, canonical),
+        )  # fmt: skip
+        entries.append(entry)
+        details.append(ConsentDetail(entry=entry, values={name: list(pair) for name, pair in sealed.items()}))
+        previous = entry.mac
+    ConsentEntry.objects.bulk_create(entries)
+    ConsentDetail.objects.bulk_create(details)
+    moved = LedgerHead.objects.filter(company_id=head.company_id, count=head.count, last_mac=head.last_mac)
+    if moved.update(count=head.count + len(entries), last_mac=previous) != 1:
         raise LedgerMoved
+    return entries
 
 
-def _restand(entry: ConsentEntry) -> None:
-    key: dict[str, Any] = {"site_id": entry.site_id, "owner_id": entry.owner_id, "purpose": entry.purpose}
-    row = ConsentStanding.objects.filter(**key).select_related("entry").first()
-    if row is not None and next_standing(fact_of(row.entry), fact_of(entry)) != fact_of(entry):
-        return
-    ConsentStanding.objects.update_or_create(
-        **key,
-        defaults={
-            "company_id": entry.company_id,
-            "state": entry.state,
-            "strong": fact_of(entry).strong,
-            "entry": entry,
-            "at": entry.at,
-            "ends_at": end_of(entry),
-        },
+def standing_of_entry(entry: ConsentEntry) -> ConsentStanding:
+    """The standing of an entry that decides."""
+    return ConsentStanding(
+        company_id=entry.company_id, site_id=entry.site_id, owner_id=entry.owner_id, purpose=entry.purpose,
+        state=entry.state, strong=fact_of(entry).strong, entry=entry, at=entry.at, ends_at=end_of(entry),
+    )  # fmt: skip
+
+
+def _restand(entries: Sequence[ConsentEntry]) -> None:
+    standing = {
+        (row.site_id, row.owner_id, row.purpose): row.entry
+        for row in ConsentStanding.objects.filter(
+            site__in={entry.site_id for entry in entries}, owner__in={entry.owner_id for entry in entries}
+        ).select_related("entry")
+    }
+    deciding: dict[tuple[int, int, str], ConsentEntry] = {}
+    for entry in entries:
+        key = (entry.site_id, entry.owner_id, entry.purpose)
+        so_far = deciding.get(key) or standing.get(key)
+        if so_far is None or next_standing(fact_of(so_far), fact_of(entry)) == fact_of(entry):
+            deciding[key] = entry
+    ConsentStanding.objects.bulk_create(
+        [standing_of_entry(entry) for entry in deciding.values()],
+        update_conflicts=True,
+        unique_fields=["site", "owner", "purpose"],
+        update_fields=["company", "state", "strong", "entry", "at", "ends_at"],
     )
 
 
@@ -117,13 +126,13 @@ def end_of(entry: ConsentEntry) -> datetime | None:
     return months_later(entry.at, months) if months and entry.state in GRANTING else None
 
 
-def document_of(line: Line, company: Company, position: int, at: datetime, committed: dict[str, str]) -> dict[str, Any]:
+def document_of(line: Line, position: int, at: datetime, committed: dict[str, str]) -> dict[str, Any]:
     """What an entry's MAC is computed over."""
     wording = line.wording
     return {
         "schema": SCHEMA_VERSION,
         "entry": str(line.entry_id),
-        "company": str(company.public_id),
+        "company": str(line.site.company.public_id),
         "position": position,
         "site": line.site.code,
         "person": str(line.owner.public_id),
