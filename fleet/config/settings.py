@@ -245,7 +245,8 @@ STAFF_PAGES = [
     ("onboarding:invitations", _("Invitations"))
 ]  # further links across the top of staff pages: (URL name, lazy word)
 OWN_PAGES: list[tuple[str, str]] = []  # further links under a person's name
-ACT_WORDS: list[str] = []  # dotted dicts: audited act -> lazy word, for a site's timeline
+# dotted dicts: audited act -> lazy word, for a site's timeline; also "purpose:NAME", what an act was about
+ACT_WORDS = ["onboarding.queries.act_words.ACT_WORDS"]
 OWNERS_HOME = "/mine/"
 FIELD_RECORD_KINDS = {
     "scan": "fleet.operations.field_kinds.take_scan",

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
+from django.apps import apps
 from django.conf import settings
 from django.db.models import QuerySet
 from django.utils.module_loading import import_string
@@ -159,10 +160,16 @@ def _acts(site: Site, span: _Span) -> Iterator[Moment]:
         yield Moment(
             at=entry.at,
             what=words.get(entry.act) or entry.act.replace("_", " ").capitalize(),
-            who=entry.user.get_full_name() if entry.user else _("Rooftally itself"),
-            about=str(entry.detail.after.get("title", "")),
-            changes=_changes(entry.detail.before, entry.detail.after),
+            who=_who(entry),
+            about=str(entry.detail.after.get("title") or words.get(f"purpose:{entry.detail.after.get('purpose')}", "")),
+            changes=_changes(entry),
         )
+
+
+def _who(entry: AuditEntry) -> str:
+    if entry.user:
+        return entry.user.get_full_name()
+    return _("whoever got the mail") if entry.role == "recipient" else _("Rooftally itself")
 
 
 def act_words() -> "dict[str, StrOrPromise]":
@@ -179,14 +186,17 @@ def device_words(device: Any) -> str:
     return ", ".join(part for part in (str(Kind(device.kind).label), model, device.serial) if part)
 
 
-def _changes(before: dict[str, Any], after: dict[str, Any]) -> list[Change]:
+def _changes(entry: AuditEntry) -> list[Change]:
+    before, after = entry.detail.before, entry.detail.after
     names = [name for name in after if name in before and before[name] != after[name]]
-    return [Change(_field_word(name), _shown(name, before[name]), _shown(name, after[name])) for name in names]
+    named = _field_words(entry.object_type)
+    return [Change(named.get(name, name), _shown(name, before[name]), _shown(name, after[name])) for name in names]
 
 
-def _field_word(name: str) -> str:
-    named = {column.name: column.verbose_name for column in Site._meta.concrete_fields}
-    return str(named.get(name, name.replace("_", " ")))
+def _field_words(object_type: str) -> dict[str, str]:
+    """The fields of a model in words, by their names."""
+    model = next((each for each in apps.get_models() if each._meta.model_name == object_type), Site)
+    return {column.name: str(column.verbose_name) for column in model._meta.concrete_fields}
 
 
 def _shown(name: str, value: Any) -> str:

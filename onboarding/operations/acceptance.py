@@ -139,7 +139,7 @@ def accept_invitation(
         word = OwnersWord(user=user, session=session, by_link=True)
         entries = confirm_consents(word=word, owner=owner, site=invitation.site, choices=choices)
         record_act(
-            act="invitation.accepted",
+            act="accept_invitation",
             company=invitation.company,
             about=invitation,
             user=user,
@@ -165,7 +165,7 @@ def decline_as_stranger(*, token: str) -> None:
         if invitation.owner.email:
             suppress(company=invitation.company, address=invitation.owner.email, reason=Suppression.Reason.NOT_ME)
         record_act(
-            act="invitation.not_me",
+            act="decline_invitation",
             company=invitation.company,
             about=invitation,
             role="recipient",

@@ -7,6 +7,7 @@ from fleet.models import Member, User
 from fleet.operations.sessions import end_sessions
 from onboarding.models import Delivery, Owner
 
+NO_NAME = "—"
 NOBODYS_DOMAIN = "erased.invalid"  # RFC 6761: never a real domain
 
 
@@ -21,7 +22,7 @@ def erase_account(user: User) -> bool:
     EmailAddress.objects.filter(user=user).delete()
     Authenticator.objects.filter(user=user).delete()
     Delivery.objects.filter(user=user, company__isnull=True).update(to_address="", to_domain="", context={})
-    user.email, user.name, user.language = f"{user.pk.hex}@{NOBODYS_DOMAIN}", "", ""
+    user.email, user.name, user.language = f"{user.pk.hex}@{NOBODYS_DOMAIN}", NO_NAME, ""
     user.is_active = False
     user.set_unusable_password()
     user.save()

@@ -21,6 +21,7 @@ from onboarding.models import ConsentEntry, ConsentStanding, ConsentState, Evide
 from onboarding.operations import held
 from onboarding.operations.ledger import Line, append
 from onboarding.operations.suppressions import lift_by_owner
+from onboarding.queries.act_words import ACT_OF_STATE
 from onboarding.queries.consents import permissions
 from onboarding.queries.wordings import current_wordings
 
@@ -238,7 +239,7 @@ def _write(lines: Sequence[Line], *, actor: Member | None = None, word: OwnersWo
     entries = append(lines)
     record_acts(
         ActFacts(
-            act=f"consent.{line.state}",
+            act=ACT_OF_STATE[line.state],
             company=site.company,
             about=entry,
             actor=actor,

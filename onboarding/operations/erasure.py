@@ -30,14 +30,13 @@ from onboarding.models import (
 )
 from onboarding.models.invitation import OPEN_STATES
 from onboarding.moments import months_later
-from onboarding.operations.account_erasure import erase_account
+from onboarding.operations.account_erasure import NO_NAME, erase_account
 from onboarding.operations.consents import end_by_system
 from onboarding.operations.invitation_states import end_links, move
 from onboarding.operations.ledger import lock_head
 from onboarding.operations.owner_facts import UnknownOwner
 from onboarding.operations.signatures import forget_signatures
 
-NO_NAME = "—"
 BEFORE_LEAVING = (DeliveryState.QUEUED, DeliveryState.CLAIMED)
 
 

@@ -92,7 +92,7 @@ def queue_invitation(*, actor: Member, site: Site, owner: Owner) -> Invitation:
         _refuse_second(site, owner)
         invitation = _draft(site, owner, actor)
         held.place(invitation, member=actor)
-        _audit("invitation.made", invitation, actor)
+        _audit("invite_owner", invitation, actor)
     return invitation
 
 
@@ -100,7 +100,7 @@ def queue_for_owner(*, site: Site, owner: Owner) -> Invitation:
     """Invite somebody whom another owner named. Within a transaction, the ledger's head locked."""
     invitation = _draft(site, owner, None)
     held.place(invitation)
-    _audit("invitation.made", invitation, None)
+    _audit("invite_owner", invitation, None)
     return invitation
 
 
@@ -120,7 +120,7 @@ def resend_invitation(*, actor: Member, invitation: Invitation) -> Invitation:
         if not move(invitation, since=ON_ITS_WAY, to=InvitationState.DRAFT, what="resend_asked", member=actor):
             raise NotResendable
         held.place(invitation, member=actor)
-        _audit("invitation.resent", invitation, actor)
+        _audit("resend_invitation", invitation, actor)
     return invitation
 
 
@@ -135,7 +135,7 @@ def replace_invitation(old: Invitation, *, actor: Member | None) -> Invitation:
     _refuse_second(old.site, old.owner)
     fresh = _draft(old.site, old.owner, actor)
     held.place(fresh, member=actor)
-    _audit("invitation.replaced", fresh, actor)
+    _audit("replace_invitation", fresh, actor)
     return fresh
 
 
@@ -151,7 +151,7 @@ def cancel_invitation(*, actor: Member, invitation: Invitation) -> None:
         raise NotCancellable
     end_links(invitation)
     stop_queued(invitation=invitation)
-    _audit("invitation.cancelled", invitation, actor)
+    _audit("cancel_invitation", invitation, actor)
 
 
 @transaction.atomic
@@ -172,7 +172,7 @@ def remind(*, actor: Member | None, invitation: Invitation) -> None:
     invitation.refresh_from_db(fields=["reminders", "send_number"])
     note(invitation, "reminder_queued", member=actor, facts={"number": invitation.reminders})
     held.queue_mail(invitation, stream=Stream.REMINDER)
-    _audit("invitation.reminded", invitation, actor)
+    _audit("remind_owner", invitation, actor)
 
 
 @transaction.atomic
@@ -205,7 +205,7 @@ def print_letter(*, actor: Member, site: Site, owner: Owner) -> tuple[Invitation
         sent_at=now,
         expires_at=now + held.lasting(invitation),
     )
-    _audit("invitation.letter_printed", invitation, actor)
+    _audit("print_letter", invitation, actor)
     return invitation, mint_letter_code(invitation=invitation, send_number=invitation.send_number)
 
 

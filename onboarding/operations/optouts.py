@@ -28,7 +28,7 @@ def opt_out(*, delivery: Delivery) -> None:
         return
     for site in _open_sites(delivery.owner):
         disown(site=site, owner=delivery.owner, state=ConsentState.WITHDRAWN)
-    record_act(act="owner.opted_out", company=company, about=suppression, role="recipient")
+    record_act(act="opt_out", company=company, about=suppression, role="recipient")
 
 
 def _open_sites(owner: Owner) -> list[Site]:

@@ -66,7 +66,7 @@ def register_owner(
     )
     owner = make_owner(actor.company_id, facts)
     begin_ownership(owner, site)
-    audit_owner("owner.registered", owner, site, actor=actor, after=asdict(facts))
+    audit_owner("register_owner", owner, site, actor=actor, after=asdict(facts))
     return owner
 
 
@@ -79,7 +79,7 @@ def attach_owner(*, actor: Member, site: Site, owner: Owner) -> Ownership:
     if Ownership.objects.filter(site=site, owner=owner, until__isnull=True).exists():
         raise OwnsAlready
     ownership = begin_ownership(owner, site)
-    audit_owner("owner.attached", owner, site, actor=actor)
+    audit_owner("attach_owner", owner, site, actor=actor)
     return ownership
 
 
@@ -100,7 +100,7 @@ def edit_owner(*, actor: Member, site: Site, owner: Owner, facts: OwnerFacts) ->
     if facts.email != before.email:
         address_changed(owner, before.email)
     reindex_owner(owner)
-    audit_owner("owner.edited", owner, site, actor=actor, before=asdict(before), after=asdict(facts))
+    audit_owner("edit_owner", owner, site, actor=actor, before=asdict(before), after=asdict(facts))
     return owner
 
 
@@ -128,7 +128,7 @@ def end_ownership(*, actor: Member, site: Site, owner: Owner) -> None:
         end_links(invitation)
         stop_queued(invitation=invitation)
     reindex([site.pk])
-    audit_owner("owner.ended", owner, site, actor=actor)
+    audit_owner("end_ownership", owner, site, actor=actor)
 
 
 def _require_site(actor: Member, site: Site) -> None:

@@ -44,7 +44,7 @@ def edit_own_facts(*, word: OwnersWord, owner: Owner, phone: str, postal_address
     save_owner(owner, facts)
     User.objects.filter(pk=word.user.pk).update(language=facts.language)
     reindex_owner(owner)
-    audit_owner("owner.edited_own", owner, None, user=word.user, before=asdict(before), after=asdict(facts))
+    audit_owner("edit_own_facts", owner, None, user=word.user, before=asdict(before), after=asdict(facts))
     return owner
 
 
@@ -66,7 +66,7 @@ def follow_account_address(*, user: User, email: str) -> None:
         owner.save(update_fields=["email"])
         address_changed(owner, before)
         reindex_owner(owner)
-        audit_owner("owner.address_changed", owner, None, user=user, before={"email": before}, after={"email": email})
+        audit_owner("follow_address", owner, None, user=user, before={"email": before}, after={"email": email})
 
 
 @transaction.atomic
@@ -87,7 +87,7 @@ def name_second_owner(*, word: OwnersWord, owner: Owner, site: Site, name: str, 
         return second
     begin_ownership(second, site)
     record_co_owners_word(word=word, named_by=owner, owner=second, site=site)
-    audit_owner("owner.named_by_owner", second, site, user=word.user, after=asdict(facts))
+    audit_owner("name_second_owner", second, site, user=word.user, after=asdict(facts))
     queue_for_owner(site=site, owner=second)
     return second
 

@@ -87,7 +87,7 @@ def _enter(company: Company, key: str, address: str, reason: str, actor: Member 
     except IntegrityError:
         return standing.get()
     record_act(
-        act="suppression.entered",
+        act="suppress_address",
         company=company,
         about=made,
         actor=actor,
@@ -107,7 +107,7 @@ def lift_suppression(*, actor: Member, suppression: Suppression) -> None:
     )
     if lifted != 1:
         raise AlreadyLifted
-    record_act(act="suppression.lifted", company=actor.company, about=suppression, actor=actor)
+    record_act(act="lift_suppression", company=actor.company, about=suppression, actor=actor)
 
 
 def lift_by_owner(*, company: Company, address: str) -> None:

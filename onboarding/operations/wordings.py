@@ -73,7 +73,7 @@ def publish_wording(*, actor: Member, purpose: str, language: str, text: str, pa
         except IntegrityError as error:
             raise WordingRace from error
         record_act(
-            act="wording.published",
+            act="publish_wording",
             company=actor.company,
             about=wording,
             actor=actor,

@@ -116,7 +116,7 @@ def test_an_account_that_nobody_else_needs_is_closed(member: Member, owner: Owne
     client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
     erase_owner(actor=member, owner=owner)
     user.refresh_from_db()
-    assert (user.is_active, user.name, user.has_usable_password()) == (False, "", False)
+    assert (user.is_active, user.name, user.has_usable_password()) == (False, "—", False)
     assert client.get(reverse("onboarding:mine")).status_code == 302
 
 
