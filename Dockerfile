@@ -19,7 +19,8 @@ COPY templates templates
 COPY --from=browser-files /app/node_modules node_modules
 USER rooftally
 ENV ROOFTALLY_DATA_DIR=/data ROOFTALLY_STATIC_DIR=/srv/static
-# Static files are part of the image: every web container serves the same ones. The build's own secrets stay outside.
+# Static files are part of the image, and `collectstatic` adds them to a folder that outlives it where one is mounted.
+# The build's own secrets stay outside.
 RUN ROOFTALLY_DATA_DIR=/tmp/build python manage.py collectstatic --noinput -v0 && rm -rf /tmp/build
 EXPOSE 8000
 CMD ["gunicorn", "fleet.config.wsgi:application", "--bind", "0.0.0.0:8000", "--worker-class", "gthread", \

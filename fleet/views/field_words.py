@@ -109,6 +109,7 @@ def _fates() -> dict[str, str]:
         "stuck": _("The office's computer could not take it yet ({reason}). It stays here and is tried again."),
         "wrong_label": _("Wrong? Scan or type the right label; records are never changed."),
         "nothing_here": _("Nothing was recorded on this phone yet."),
+        "others_one_waits": _("1 record of somebody else waits on this phone until they sign in."),
         "others_wait": _("{count} records of somebody else wait on this phone until they sign in."),
     }
 
@@ -121,6 +122,8 @@ def _post() -> dict[str, str]:
         "post_eye": _("{count} need your eye"),
         "post_one_eye": _("1 needs your eye"),
         "line_all_sent": _("Everything on this phone has arrived."),
+        "line_yours_sent": _("Everything of yours on this phone has arrived."),
+        "line_signed_out": _("What waits on this phone is safe here. It goes when the person who made it signs in."),
         "line_waiting": _("{count} records wait on this phone. They are safe here and go by themselves."),
         "line_one_waiting": _("1 record waits on this phone. It is safe here and goes by itself."),
         "why_offline": _("Last try {time}: no answer. You need not do anything."),
@@ -131,9 +134,10 @@ def _post() -> dict[str, str]:
         "sending": _("Sending {count}."),
         "export_done": _("Saved: {count} records, in the file {name}. Hand it to the office."),
         "export_nothing": _("Nothing waits, so there is nothing to save."),
+        "export_sign_in": _("Sign in first: the file holds the records of whoever is signed in."),
         "holder": _("Signed in last: {name}, {company}."),
         "holder_none": _("Nobody signed in on this phone yet."),
-        "sign_out_failed": _("You are signed out here. The server could not be told; do it again with internet."),
+        "sign_out_later": _("You are signed out on this phone. The server is told as soon as it answers."),
     }
 
 

@@ -4,9 +4,12 @@ import gzip
 import hashlib
 import json
 import re
+from pathlib import Path
+from typing import Any
 
 import pytest
 from django.conf import settings
+from django.core.management import call_command
 from django.test import Client
 
 from fleet import field_page
@@ -100,3 +103,45 @@ def test_every_word_that_a_script_says_is_there():
 def test_the_manifest_opens_the_field_page(client: Client):
     document = client.get("/field/manifest.webmanifest").json()
     assert (document["start_url"], document["scope"], document["display"]) == ("/field/", "/field/", "standalone")
+
+
+@pytest.fixture
+def released(settings: Any, tmp_path: Path) -> Path:
+    """Static files as a release collects and names them, beside one that an older release left there."""
+    settings.STORAGES = {
+        **settings.STORAGES,
+        "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+    }
+    settings.STATIC_ROOT = tmp_path
+
+    (tmp_path / "fleet" / "field").mkdir(parents=True)
+    (tmp_path / "fleet" / "field" / "field.0123456789ab.css").write_text("/* an older release's */")
+    call_command("collectstatic", interactive=False, verbosity=0)
+    return tmp_path
+
+
+@pytest.mark.slow
+def test_a_released_page_keeps_hashed_files_of_our_own_origin(released: Path, client: Client):
+    files = [address for address in _kept(client)["files"] if address.startswith("/static/")]  # type: ignore[attr-defined]
+    assert len(files) == len(kept_files())
+    for address in files:
+        assert re.search(r"\.[0-9a-f]{12}\.\w+$", address), address
+        answer = client.get(address)
+        assert answer.status_code == 200, address
+        assert "immutable" in answer.headers["Cache-Control"]
+    (wasm,) = [address for address in files if address.endswith(".wasm")]
+    assert hashlib.sha256(b"".join(client.get(wasm).streaming_content)).hexdigest() == WASM_SHA256  # type: ignore[attr-defined]
+
+
+@pytest.mark.slow
+def test_hashed_files_of_an_older_release_stay_reachable(released: Path, client: Client):
+    answer = client.get("/static/fleet/field/field.0123456789ab.css")
+    assert answer.status_code == 200
+    assert b"".join(answer.streaming_content) == b"/* an older release's */"  # type: ignore[attr-defined]
+
+
+def test_what_npm_installs_is_locked_without_addresses():
+    lock = json.loads((settings.PROJECT_DIR / "package-lock.json").read_text(encoding="utf-8"))
+    packages = {name: entry for name, entry in lock["packages"].items() if name}
+    assert {"node_modules/zxing-wasm", "node_modules/idb", "node_modules/htmx.org"} <= set(packages)
+    assert [name for name, entry in packages.items() if "resolved" in entry or "integrity" not in entry] == []

@@ -52,6 +52,16 @@ def site(technician: Member) -> Site:
     return site
 
 
+@pytest.fixture
+def at_site(phone_before: Callable[..., Phone], technician: Member, site: Site) -> Phone:
+    """A phone without a camera's film, signed in, its page kept, at the site."""
+    phone = phone_before()
+    phone.open(cookies=session_cookies(technician.user))
+    phone.kept_offline()
+    phone.choose_site()
+    return phone
+
+
 def session_cookies(user: User) -> dict[str, str]:
     """The cookie of a fresh session of this user."""
     session = SessionStore()

@@ -2,11 +2,17 @@
 
 WATCH = """(() => {
   window.journal = [];
+  const adding = new WeakSet();
+  const begin = IDBDatabase.prototype.transaction;
+  IDBDatabase.prototype.transaction = function (...given) {
+    const begun = begin.apply(this, given);
+    // Listens before the page can, and so hears of it first.
+    begun.addEventListener("complete", () => adding.has(begun) && window.journal.push(`durable ${begun.durability}`));
+    return begun;
+  };
   const add = IDBObjectStore.prototype.add;
   IDBObjectStore.prototype.add = function (...values) {
-    const { durability } = this.transaction;
-    const note = () => window.journal.push(`durable ${durability}`);
-    this.transaction.addEventListener("complete", note, { capture: true }); // before the page's own listener
+    adding.add(this.transaction);
     return add.apply(this, values);
   };
   Rooftally.on("result", ({ tone }) => window.journal.push(`shown ${tone}`));

@@ -77,6 +77,31 @@ class Phone:
         self.page.click(".place")
         wait_for(lambda: self.page.evaluate("location.hash") == "#scan", "the scan screen")
 
+    def see(self, raw: str, symbology: str = "]d2") -> None:
+        """What the camera does with a code that it is sure of."""
+        self.page.evaluate("([raw, format]) => Rooftally.capture.take([{ raw, format }], 'camera')", [raw, symbology])
+
+    def sign(self) -> None:
+        """Draw a line on the pad for signatures."""
+        self.page.locator("#pad").scroll_into_view_if_needed()
+        box = self.page.locator("#pad").bounding_box()
+        assert box is not None
+        self.page.mouse.move(box["x"] + 20, box["y"] + 40)
+        self.page.mouse.down()
+        self.page.mouse.move(box["x"] + 220, box["y"] + 90, steps=8)
+        self.page.mouse.up()
+
+    def facts(self, *names: str) -> list[Any]:
+        """What the phone knows under these names; None where it knows nothing."""
+        found: list[Any] = self.page.evaluate("(names) => Rooftally.store.facts(...names)", names)
+        return found
+
+    def result(self) -> tuple[str, str, str]:
+        """Tone, large word and text of the answer on the scan screen."""
+        text = self.page.text_content
+        tone = self.page.get_attribute("#result", "data-tone") or ""
+        return tone, (text("#result-word") or "").strip(), (text("#result-text") or "").strip()
+
     def kept_offline(self) -> None:
         """Wait until the service worker has everything and serves this page."""
         state = "navigator.serviceWorker.getRegistration().then(r => Boolean(r && r.active))"

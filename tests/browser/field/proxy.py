@@ -23,6 +23,7 @@ class Network:
 
     ``only`` narrows the faults to one; ``refuse`` may answer a request with an HTTP status of its own instead.
     ``rewrite`` may change the body of an answer by its path, so that a test can serve a broken page.
+    ``most_at_once`` tells how many requests with records the server ever had before it at the same time.
     """
 
     def __init__(self, upstream: str, *, seed: int = 7, spoil: int = 80) -> None:
@@ -32,6 +33,9 @@ class Network:
         self.only = ""
         self.refuse: Callable[[str, bytes], int] = lambda _path, _body: 0
         self.counted: Counter[str] = Counter()
+        self.most_at_once = 0
+        self._under_way = 0
+        self._counting = threading.Lock()
         self._dice = random.Random(seed)
         self._upstream = urlsplit(upstream)
         network = self
@@ -93,6 +97,19 @@ class Network:
         return self.only or self._dice.choice(FAULTS)
 
     def _ask(self, handler: BaseHTTPRequestHandler, body: bytes) -> tuple[int, list[tuple[str, str]], bytes]:
+        counts = int(handler.path.endswith("/records"))
+        with self._counting:
+            self._under_way += counts
+            self.most_at_once = max(self.most_at_once, self._under_way)
+        try:
+            return self._answer_of_server(handler, body)
+        finally:
+            with self._counting:
+                self._under_way -= counts
+
+    def _answer_of_server(
+        self, handler: BaseHTTPRequestHandler, body: bytes
+    ) -> tuple[int, list[tuple[str, str]], bytes]:
         connection = http.client.HTTPConnection(self._upstream.hostname or "", self._upstream.port, timeout=20)
         try:
             headers = {name: value for name, value in handler.headers.items() if name.lower() != "accept-encoding"}

@@ -82,12 +82,7 @@ def test_what_the_phone_records_beside_scans_arrives(phone, network, owner):
     page.check("input[name=how][value=signature]")
     page.click("#permission-form button[type=submit]")
     assert "signature is missing" in page.inner_text("#permission-say")
-    page.locator("#pad").scroll_into_view_if_needed()
-    box = page.locator("#pad").bounding_box()
-    page.mouse.move(box["x"] + 20, box["y"] + 40)
-    page.mouse.down()
-    page.mouse.move(box["x"] + 220, box["y"] + 90, steps=8)
-    page.mouse.up()
+    phone.sign()
     page.click("#permission-form button[type=submit]")
     wait_for(lambda: len(phone.records()) == 2, "two records")
     network.mode = "good"
@@ -119,7 +114,7 @@ def test_another_person_sees_and_sends_nothing_of_the_first(phone, network, tech
     wait_for(lambda: page.evaluate(HOLDER) == str(colleague.public_id), "the colleague")
     assert phone.records() == []
     _go(page, "fates")
-    wait_for(lambda: "1 records of somebody else" in page.inner_text("#fate-list"), "the count")
+    wait_for(lambda: "1 record of somebody else" in page.inner_text("#fate-list"), "the count")
     assert "FIRST-PERSONS-LABEL" not in page.content()
     phone.sign_in(session_cookies(technician.user))
     phone.nudge()
@@ -136,7 +131,7 @@ def test_signing_out_wipes_the_days_work_and_keeps_what_waits(phone, network, te
     page.click("summary:has-text('This phone')")
     page.click("#sign-out")
     wait_for(lambda: page.evaluate("Rooftally.work.holder") is None, "signing out")
-    facts = "Promise.all(['holder', 'work', 'place'].map((name) => Rooftally.store.fact(name)))"
+    facts = "Rooftally.store.facts('holder', 'work', 'place')"
     kept = f"{facts}.then((all) => all.filter(Boolean).length)"
     wait_for(lambda: page.evaluate(kept) == 0, "the day's work to be wiped")
     assert page.evaluate(f"Rooftally.store.all('{technician.public_id}').then((all) => all.length)") == 1

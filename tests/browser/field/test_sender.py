@@ -2,11 +2,12 @@
 the same account must catch."""
 
 import pytest
+from django.contrib.sessions.models import Session
 
 from tests.browser.field.account import faults
 from tests.browser.field.conftest import session_cookies
 from tests.browser.field.film import KEEP_LABELS
-from tests.browser.field.phone import wait_for
+from tests.browser.field.phone import Phone, wait_for
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.django_db(transaction=True)]
 
@@ -20,15 +21,41 @@ def phone(phone_before, technician, site):
     return phone
 
 
-def test_two_hundred_records_from_two_tabs(phone, network, site):
+def _two_tabs(phone: Phone, first: int, each: int) -> None:
+    """Keep labels from two tabs at once: ``each`` from the one, as many that follow from the other."""
     second = phone.context.new_page()
     phone.load(second)
+    for page, start in ((phone.page, first), (second, first + each)):
+        page.evaluate("([keep, given]) => void (window.kept = eval(keep)(given))", [KEEP_LABELS, [start, each]])
+    for page in (phone.page, second):
+        page.evaluate("window.kept")
+
+
+def test_two_hundred_records_from_two_tabs_survive_everything(phone, network, technician, site):
+    phone.kept_offline()
+    network.mode = "down"
+    _two_tabs(phone, 1, 35)
+    phone.kill()
+    phone.open()
+    _two_tabs(phone, 71, 35)
+    phone.kill()
+    network.mode = "dead"  # joined to a device's own Wi-Fi
+    phone.open()
+    _two_tabs(phone, 141, 30)
+    Session.objects.all().delete()
+    network.mode = "good"
+    phone.nudge()
+    wait_for(lambda: "sign in" in phone.page.inner_text("#post-words"), "the page to ask for signing in")
+    before = phone.records()
+    assert [record["state"] for record in before] == ["waiting"] * 200
+    phone.sign_in(session_cookies(technician.user))
     network.mode = "bad"
-    for page, first in ((phone.page, 1), (second, 101)):
-        page.evaluate(KEEP_LABELS, [first, 100])
+    second = phone.context.pages[-1]
     wait_for(lambda: phone.nudge(second) or phone.all_answered(), "all to arrive", longest=90, every=0.4)
     assert faults(phone.records(), site, 200) == []
+    assert [record["id"] for record in phone.records()] == [record["id"] for record in before]
     assert [record["seq"] for record in phone.records()] == list(range(1, 201))
+    assert network.most_at_once == 1  # one sender across both tabs
 
 
 def test_a_batch_that_one_record_spoils_is_halved_and_the_others_arrive(phone, network, site):

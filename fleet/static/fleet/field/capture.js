@@ -20,7 +20,7 @@
 
   // The plain bar code beside a code that was read already, with the same serial in both: nothing new.
   function partOfView(code) {
-    return code.raw.length > 5 && [...inView.keys()].some((raw) => raw.includes(code.raw));
+    return [...inView.keys()].some((raw) => R.labels.names(raw, code.raw));
   }
 
   async function fromCamera({ sure, unsure }) {
@@ -103,16 +103,18 @@
     return record;
   }
 
+  const keep = async (kind, site, content) => ((await keepAll(kind, site, [content])) || [null])[0];
+
   // Durable first; only then does anybody hear or see that it was kept.
-  async function keep(kind, site, content) {
+  async function keepAll(kind, site, contents) {
     const { member, user } = R.work.holder;
     try {
-      const { at, ...kept } = content;
-      const record = await R.store.add({ kind, site, member, user, content: kept });
+      const made = contents.map(({ at, ...content }) => ({ kind, site, member, user, content }));
+      const records = await R.store.add(...made);
       R.tell("records");
-      R.tell("kept", record);
-      return record;
-    } catch (error) {
+      R.tell("kept");
+      return records;
+    } catch {
       show("bad", R.say("store_failed"), R.say("store_failed_text"));
       return null;
     }
@@ -130,5 +132,5 @@
     return take(codes, "photo");
   }
 
-  R.capture = { fromCamera, fromPhoto, keep, take, typed: (raw) => take([{ raw, format: "" }], "typed") };
+  R.capture = { fromCamera, fromPhoto, keep, keepAll, take, typed: (raw) => take([{ raw, format: "" }], "typed") };
 })(window.Rooftally);

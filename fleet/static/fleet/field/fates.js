@@ -113,11 +113,12 @@
     const sorted = [...records].sort((one, other) => order(one) - order(other) || other.seq - one.seq);
     const lines = sorted.length ? sorted.map((record) => line(record)) : [make("li", { class: "say" }, say("nothing_here"))];
     const others = await R.store.countOfOthers(holder ? holder.member : "");
-    if (others) lines.push(make("li", { class: "say" }, say("others_wait", { count: others })));
+    if (others) lines.push(make("li", { class: "say" }, say(others === 1 ? "others_one_waits" : "others_wait", { count: others })));
     element("fate-list").replaceChildren(...lines);
     R.tell("counted", {
       waiting: records.filter((record) => record.state === "waiting").length,
       eye: records.filter(needsEye).length,
+      others,
     });
   }
 

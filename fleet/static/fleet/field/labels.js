@@ -33,28 +33,44 @@
   }
 
   // The serial that a person would look for on the label: what follows AI 21, DI S or a link's /21/; else the text.
-  function shown(raw) {
-    const text = raw.replace(/[\u0000-\u001f\u007f]/g, " ").trim();
+  function serial(text) {
     const tries = [
       /\/21\/([^/?#]+)/, /\(21\)([^(]+)/, /^01\d{14}21(.+?)(?: |$)/, / 21(.+?)(?: |$)/, / S([^ ]+)/,
       /[?&](?:sn|serial)=([^&#]+)/i,
     ];
     for (const pattern of tries) {
       const found = pattern.exec(text);
-      if (found) return readable(found[1]);
+      if (found) return decoded(found[1]);
     }
-    return readable(text);
+    return decoded(text);
   }
 
-  function readable(text) {
-    let plain = text;
+  const printable = (raw) => raw.replace(/[\u0000-\u001f\u007f]/g, " ").trim();
+
+  function shown(raw) {
+    const text = serial(printable(raw));
+    return text.length > 40 ? `…${text.slice(-39)}` : text;
+  }
+
+  // Whether this label is of the device with this serial: the serial stands in it whole, never as a part of a longer one.
+  function names(raw, wanted) {
+    const text = printable(raw);
+    if (serial(text) === wanted) return true;
+    if (wanted.length < 6) return false;
+    const isPart = (symbol) => /[A-Za-z0-9]/.test(symbol || "");
+    for (let at = text.indexOf(wanted); at >= 0; at = text.indexOf(wanted, at + 1)) {
+      if (!isPart(text[at - 1]) && !isPart(text[at + wanted.length])) return true;
+    }
+    return false;
+  }
+
+  function decoded(text) {
     try {
-      plain = decodeURIComponent(text);
+      return decodeURIComponent(text);
     } catch {
-      plain = text;
+      return text;
     }
-    return plain.length > 40 ? `…${plain.slice(-39)}` : plain;
   }
 
-  R.labels = { siteCode, plateCode, refusedFamily, shown, isLinear: (symbology) => LINEAR.test(symbology) };
+  R.labels = { siteCode, plateCode, refusedFamily, shown, names, isLinear: (symbology) => LINEAR.test(symbology) };
 })(window.Rooftally);

@@ -11,15 +11,17 @@
     }
   }
 
-  async function ask(address, limit, options) {
+  async function within(limit, work) {
     const stop = new AbortController();
     const timer = setTimeout(() => stop.abort(), limit);
     try {
-      return await answered(address, { ...options, signal: stop.signal });
+      return await work(stop.signal);
     } finally {
       clearTimeout(timer);
     }
   }
+
+  const ask = (address, limit, options) => within(limit, (signal) => answered(address, { ...options, signal }));
 
   async function answered(address, options) {
     let answer;
@@ -53,6 +55,12 @@
   R.network = {
     Unanswered,
     session: () => ask(R.facts.session, 5000, {}),
+    // The answer is a redirect to somewhere: whether it was done, the next look at the session tells.
+    signOut: (csrf) =>
+      within(5000, (signal) =>
+        fetch(R.facts.sign_out, {
+          method: "POST", credentials: "same-origin", redirect: "manual", headers: { "X-CSRFToken": csrf }, signal,
+        })).catch(() => {}),
     post: (address, body, csrf, limit, headers) =>
       ask(address, limit, {
         method: "POST",

@@ -21,7 +21,7 @@
   }
 
   async function start() {
-    for (const part of [R.places, R.scanning, R.checks, R.permissions, R.fates, R.post]) part.start();
+    for (const part of [R.work, R.places, R.scanning, R.checks, R.permissions, R.fates, R.post]) part.start();
     window.addEventListener("hashchange", show);
     try {
       await R.work.load();

@@ -5,7 +5,7 @@
   const PURPOSES = ["contact", "monitoring", "home_network"];
   let pad = null;
 
-  const owner = () => R.work.site.owners.find((each) => each.id === element("owner").value);
+  const owner = () => R.work.site && R.work.site.owners.find((each) => each.id === element("owner").value);
   const chosen = (name) => (document.querySelector(`#permission-form input[name="${name}"]:checked`) || {}).value;
 
   function purpose(name, person) {
@@ -23,8 +23,11 @@
     );
   }
 
-  function drawPurposes() {
-    element("purposes").replaceChildren(...PURPOSES.map((name) => purpose(name, owner())));
+  // Nothing that one owner said or signed may be kept as another's.
+  function drawPerson() {
+    element("purposes").replaceChildren(...(owner() ? PURPOSES.map((name) => purpose(name, owner())) : []));
+    element("reference").value = "";
+    pad.clear();
   }
 
   // Drawn anew only when the site changes: an answer half given must not vanish when the network comes back.
@@ -35,10 +38,11 @@
     element("no-owners").hidden = !R.work.place || owners.length > 0;
     element("permission-form").hidden = !owners.length;
     const key = JSON.stringify([R.work.place, owners.map((each) => each.id)]);
-    if (!owners.length || key === drawnFor) return;
+    if (key === drawnFor) return;
     drawnFor = key;
     element("owner").replaceChildren(...owners.map((each) => make("option", { value: each.id }, each.name)));
-    drawPurposes();
+    element("permission-say").textContent = "";
+    drawPerson();
   }
 
   function drawHow() {
@@ -68,14 +72,14 @@
       return;
     }
     const person = owner();
-    for (const [name, said] of answers) {
-      if (!(await R.capture.keep("consent", R.work.place, content(name, said, person)))) return;
+    const contents = answers.map(([name, said]) => content(name, said, person));
+    if (!(await R.capture.keepAll("consent", R.work.place, contents))) {
+      words.textContent = `${say("store_failed")}. ${say("store_failed_text")}`;
+      return;
     }
     R.sound.good();
     words.textContent = say("consent_kept", { count: answers.length, name: person.name });
-    pad.clear();
-    element("reference").value = "";
-    drawPurposes();
+    drawPerson();
   }
 
   function content(name, said, person) {
@@ -92,18 +96,11 @@
   function start() {
     pad = R.signaturePad(element("pad"));
     element("pad-clear").addEventListener("click", () => pad.clear());
-    element("owner").addEventListener("change", drawPurposes);
+    element("owner").addEventListener("change", drawPerson);
     element("permission-form").addEventListener("change", drawHow);
     element("permission-form").addEventListener("submit", keep);
-    R.on("forgotten", () => {
-      drawnFor = "";
-      element("owner").replaceChildren();
-      element("purposes").replaceChildren();
-      element("permission-say").textContent = "";
-      element("reference").value = "";
-      pad.clear();
-    });
-    for (const event of ["work", "place"]) R.on(event, draw);
+    R.on("forgotten", () => (drawnFor = ""));
+    for (const event of ["forgotten", "work", "place"]) R.on(event, draw);
   }
 
   R.permissions = { start };

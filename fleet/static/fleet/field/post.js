@@ -6,34 +6,41 @@
     offline: "why_offline", not_ours: "why_not_ours", signed_out: "why_signed_out", too_old: "why_too_old",
     busy: "why_busy", problem: "why_busy",
   };
-  let counted = { waiting: 0, eye: 0 };
+  let counted = { waiting: 0, eye: 0, others: 0 };
 
   function draw() {
     const { why, at, sending } = R.sender.post;
-    const { waiting, eye } = counted;
-    const signIn = why === "signed_out" || !R.work.holder;
+    const { eye, others } = counted;
+    const holder = R.work.holder;
+    const waiting = holder ? counted.waiting : others;
+    const signIn = why === "signed_out" || !holder;
     const tone = waiting ? (signIn ? "needs" : "waits") : eye ? "needs" : "done";
     element("post").dataset.tone = tone;
     const asks = eye === 1 ? "post_one_eye" : "post_eye";
     const short = waiting ? (signIn ? "post_sign_in" : "post_waiting") : eye ? asks : "post_all_sent";
     element("post-words").textContent = say(short, { count: waiting || eye });
-    const long = waiting === 0 ? "line_all_sent" : waiting === 1 ? "line_one_waiting" : "line_waiting";
-    element("post-sentence").textContent = say(long, { count: waiting });
+    element("post-sentence").textContent = say(sentence(waiting, others, holder), { count: waiting });
     const time = at ? R.clock(at) : "";
     element("post-detail").textContent = sending ? say("sending", { count: sending }) : why ? say(WHY[why], { time }) : "";
     element("sign-in").hidden = !signIn;
     const count = element("bar-count");
     count.hidden = !(waiting + eye);
     count.textContent = String(waiting + eye);
-    const holder = R.work.holder;
-    element("holder-line").textContent = holder ? say("holder", holder) : say("holder_none");
+    const nobody = R.work.leaving ? "sign_out_later" : "holder_none";
+    element("holder-line").textContent = holder ? say("holder", holder) : say(nobody);
+  }
+
+  function sentence(waiting, others, holder) {
+    if (!holder && others) return "line_signed_out";
+    if (waiting) return waiting === 1 ? "line_one_waiting" : "line_waiting";
+    return others ? "line_yours_sent" : "line_all_sent";
   }
 
   async function exportFile() {
     const holder = R.work.holder;
     const records = holder ? await R.store.waiting(holder.member) : [];
     if (!records.length) {
-      element("export-say").textContent = say("export_nothing");
+      element("export-say").textContent = say(holder ? "export_nothing" : "export_sign_in");
       return;
     }
     const document_ = {
@@ -52,21 +59,8 @@
   }
 
   async function signOut() {
-    const words = element("holder-line");
-    let told = true;
-    try {
-      const session = R.sender.post.session || (await R.network.session());
-      await fetch(R.facts.sign_out, {
-        method: "POST", credentials: "same-origin", redirect: "manual", headers: { "X-CSRFToken": session.csrf },
-      });
-    } catch {
-      told = false;
-    }
     await R.work.forget();
-    R.sender.post.session = null;
-    R.tell("records");
-    await R.sender.send();
-    if (!told) words.textContent = say("sign_out_failed");
+    await R.sender.send(); // tells the server, now or when it answers again
   }
 
   function start() {

@@ -62,7 +62,7 @@
     const box = element("expected");
     if (!site || !site.expected.length) return box.replaceChildren();
     const scanned = (device) =>
-      device.done || (device.serial && scans.some((record) => record.content.raw.includes(device.serial)));
+      device.done || scans.some((record) => R.labels.names(record.content.raw, device.serial));
     const lines = site.expected.map((device) => {
       const done = scanned(device);
       return make(

@@ -7,7 +7,8 @@
   const FIRST_WAIT = 2_000;
   const LONGEST_WAIT = 120_000;
   const HELD_FOR = 300_000;
-  const post = { why: "", at: 0, sending: 0, session: null };
+  const SOON = 1;
+  const post = { why: "", at: 0, sending: 0 };
   let failures = 0;
   let timer = 0;
   let again = false;
@@ -16,7 +17,7 @@
   // Locks end with their tab. Where there are none, two tabs may send the same: the server takes each UUID once.
   function alone(work) {
     if (!navigator.locks) return work();
-    return navigator.locks.request("rooftally-field-sender", { ifAvailable: true }, (lock) => (lock ? work() : "other"));
+    return navigator.locks.request("rooftally-field-sender", { ifAvailable: true }, (lock) => (lock ? work() : SOON));
   }
 
   async function send() {
@@ -26,38 +27,43 @@
     }
     running = true;
     clearTimeout(timer);
-    let left = true;
+    let wait = SOON; // where the store cannot be read just now
     try {
       do {
         again = false;
-        left = await alone(round);
+        wait = await alone(round);
       } while (again);
     } catch {
-      left = true; // the store could not be read just now: the timer tries again
+      failures += 1;
     } finally {
       running = false;
       R.tell("post", post);
-      if (left) plan();
+      if (wait) plan(wait);
     }
   }
 
-  function plan() {
+  function plan(atLeast) {
     const longest = Math.min(LONGEST_WAIT, FIRST_WAIT * 2 ** Math.min(failures, 8));
-    timer = setTimeout(send, longest / 2 + Math.random() * (longest / 2));
+    timer = setTimeout(send, Math.max(atLeast, longest / 2 + Math.random() * (longest / 2)));
   }
 
-  // One look at the server and everything that may go to it now. True where something is left to do later.
+  // One look at the server and everything that may go to it now. Answers how long what is left must wait at least, in
+  // milliseconds; 0 where nothing is left.
   async function round() {
     let session;
     try {
-      session = await R.network.session();
-      if (session.server !== "rooftally") throw new R.network.Unanswered("not_ours");
+      session = await ours();
+      if (!(await R.work.welcome(session))) {
+        await R.network.signOut(session.csrf);
+        await ours(); // which is refused now
+        throw new R.network.Unanswered("busy");
+      }
     } catch (error) {
+      if (isSignedOut(error)) await R.work.left();
       return missed(error);
     }
-    post.session = session;
-    await R.work.welcome(session);
     if (session.page.oldest_schema > R.facts.schema) {
+      failures += 1;
       R.tell("too_old");
       return tell("too_old");
     }
@@ -66,26 +72,34 @@
     return sendAll(session);
   }
 
+  async function ours() {
+    const session = await R.network.session();
+    if (session.server !== "rooftally") throw new R.network.Unanswered("not_ours");
+    return session;
+  }
+
   function tell(why) {
     Object.assign(post, { why, at: Date.now() });
     R.tell("post", post);
-    return Boolean(why);
+    return why ? SOON : 0;
   }
 
+  // In our server's own words; a Wi-Fi's sign-in page may also answer 401.
+  const isSignedOut = (error) => error.kind === "problem" && [401, 403].includes(error.status);
+
   function missed(error) {
-    const signedOut = error.status === 401 || error.status === 403;
-    if (!signedOut) failures += 1;
+    const signedOut = isSignedOut(error);
+    failures += 1;
     if (error.retryAfter) failures = Math.max(failures, Math.ceil(Math.log2(error.retryAfter / 2) || 1));
     return tell(signedOut ? "signed_out" : error.kind === "problem" ? "busy" : error.kind || "offline");
   }
 
   async function sendAll(session) {
     for (;;) {
-      const now = Date.now();
       const waiting = await R.store.waiting(session.member);
-      const due = waiting.filter((record) => record.hold_until <= now);
+      const due = waiting.filter((record) => !heldFor(record));
       const batch = firstOf(due);
-      if (!batch.length) return waiting.length > 0;
+      if (!batch.length) return waiting.length ? Math.min(...waiting.map(heldFor)) : 0;
       post.sending = due.length;
       R.tell("post", post);
       try {
@@ -97,6 +111,12 @@
         R.tell("records");
       }
     }
+  }
+
+  // A hold longer than any that is given comes from a clock that was set back since.
+  function heldFor(record) {
+    const left = record.hold_until - Date.now();
+    return left > 0 && left <= HELD_FOR ? left : 0;
   }
 
   function firstOf(records) {
@@ -138,16 +158,16 @@
     for (const answer of answers) {
       if (!sent.delete(answer.id)) continue;
       if (answer.result) await R.store.answer(answer.id, answer.result.outcome, answer.result);
-      else if (staysHere(answer)) await R.store.missed(answer.id, String(answer.status), Date.now() + HELD_FOR);
+      else if (isAnothers(answer)) await R.store.missed(answer.id, String(answer.status), 0);
+      else if (answer.status >= 500) await R.store.missed(answer.id, String(answer.status), Date.now() + HELD_FOR);
       else await R.store.answer(answer.id, "refused", { problem: answer.problem, sentence: answer.problem.detail });
     }
     // A record that the answer does not name stays as it is; it is tried again, after a while if it is passed over.
     for (const id of sent.keys()) await R.store.missed(id, "unnamed", Date.now() + FIRST_WAIT);
+    if (answers.some(isAnothers)) throw new R.network.Unanswered("busy"); // somebody else signed in since we asked who
   }
 
-  function staysHere(answer) {
-    return answer.status >= 500 || answer.problem.code === "another_member";
-  }
+  const isAnothers = ({ problem }) => Boolean(problem) && problem.code === "another_member";
 
   function wire(record) {
     const { id, kind, seq, installation, schema, user, member, site, made_at, page_version, content } = record;

@@ -49,9 +49,10 @@
   }
 
   function takeOver(registration) {
-    if (!registration.waiting) return;
+    if (!registration.waiting) return false;
     navigator.serviceWorker.addEventListener("controllerchange", () => window.location.reload(), { once: true });
     registration.waiting.postMessage("take over");
+    return true;
   }
 
   // update() resolves while the new one is still installing: wait until it is installed.
@@ -63,7 +64,7 @@
       await registration.update();
       const worker = registration.installing || registration.waiting;
       for (let turn = 0; worker && worker.state === "installing" && turn < 300; turn += 1) await R.pause(100);
-      takeOver(registration);
+      reloading = takeOver(registration);
     } catch {
       reloading = false;
     }
@@ -101,7 +102,7 @@
     space().catch(() => {});
     let asked = false;
     R.on("kept", () => {
-      if (!asked) askToPersist().catch(() => {});
+      (asked ? space() : askToPersist()).catch(() => {});
       asked = true;
     });
   }

@@ -7,7 +7,7 @@
     const Sound = window.AudioContext || window.webkitAudioContext;
     if (!Sound) return;
     context ||= new Sound();
-    if (context.state === "suspended") context.resume().catch(() => {});
+    if (context.state !== "running") context.resume().catch(() => {});
   }
 
   function tone(pitch, from, length) {

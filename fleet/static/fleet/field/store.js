@@ -32,15 +32,28 @@
     if (closing) closing.then((database) => database.close(), () => {});
   }
 
+  // An exception alone would let the half that was written be committed.
+  function undo(transaction) {
+    if (!transaction) return;
+    transaction.done.catch(() => {});
+    try {
+      transaction.abort();
+    } catch {
+      return; // it is over already
+    }
+  }
+
   // A connection can die while the page sleeps (seen on iOS): open it anew and try once more.
   async function within(mode, work) {
     for (let attempt = 0; ; attempt += 1) {
+      let transaction = null;
       try {
-        const transaction = (await open()).transaction(["records", "facts"], mode, STRICT);
+        transaction = (await open()).transaction(["records", "facts"], mode, STRICT);
         const value = await work(transaction.objectStore("records"), transaction.objectStore("facts"));
         await transaction.done;
         return value;
       } catch (error) {
+        undo(transaction);
         if (attempt || error.name === "QuotaExceededError" || error.name === "ConstraintError") throw error;
         closeUp();
       }
@@ -48,19 +61,30 @@
   }
 
   // The sequence number is drawn in the transaction that keeps the record: no gap between two that were kept.
-  function add(record) {
+  // What belongs together is kept together or not at all.
+  function add(...made) {
     return within("readwrite", async (records, facts) => {
       const installation = (await facts.get("installation")) || R.uuid();
-      const seq = ((await facts.get("seq")) || 0) + 1;
-      const kept = {
-        id: R.uuid(), installation, seq, schema: R.facts.schema, page_version: R.facts.version,
+      const last = (await facts.get("seq")) || 0;
+      const kept = made.map((record, place) => ({
+        id: R.uuid(), installation, seq: last + 1 + place, schema: R.facts.schema, page_version: R.facts.version,
         made_at: new Date().toISOString(), state: "waiting", attempts: 0, last_error: "", hold_until: 0, result: null,
         ...record,
-      };
+      }));
       await facts.put(installation, "installation");
-      await facts.put(seq, "seq");
-      await records.add(kept);
+      await facts.put(last + kept.length, "seq");
+      for (const record of kept) await records.add(record);
       return kept;
+    });
+  }
+
+  // All of the changes or none; null takes a fact away. `decide` may look at what is there, and ask for no change.
+  function changeFacts(decide) {
+    return within("readwrite", async (_records, facts) => {
+      const changes = await decide((name) => facts.get(name));
+      for (const [name, value] of Object.entries(changes)) {
+        await (value === null ? facts.delete(name) : facts.put(value, name));
+      }
     });
   }
 
@@ -113,8 +137,7 @@
         state: "waiting", result: null, hold_until: 0, attempts: 0,
       }),
     note: (id, name, value) => change(id, () => true, { [name]: value }),
-    fact: (name) => within("readonly", (_records, facts) => facts.get(name)),
-    keepFact: (name, value) => within("readwrite", (_records, facts) => facts.put(value, name)),
-    dropFact: (name) => within("readwrite", (_records, facts) => facts.delete(name)),
+    facts: (...names) => within("readonly", (_records, facts) => Promise.all(names.map((name) => facts.get(name)))),
+    changeFacts,
   };
 })(window.Rooftally);
