@@ -25,7 +25,7 @@ class Backend(Protocol):
         """The sites of all ranges, some more than once; of every range the first so many ``rows``, or all."""
 
     def counts(self, company_id: int, bounds: Bounds, cap: int) -> Statement:
-        """(number of the range, its number of rows up to ``cap``)."""
+        """(``part``: the range in order, ``rows``: how many it has up to ``cap``)."""
 
     def one_of(self, column: str, keys: Sequence[int]) -> tuple[str, Any]:
         """The condition that ``column`` is one of ``keys``, and its one parameter."""

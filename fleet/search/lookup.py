@@ -24,8 +24,6 @@ LESS_RARE = 3000
 FEW = 60  # so few documents are read sooner than a second range is gone through
 _TRIED = 150  # rows of each range of a common word whose sites are tried first
 _INTERSECTED = 1100
-_AT_FIRST = 200  # rows of each range: enough for most words to be counted by the way
-_SHORT = 3  # so short beginnings have too many anyway
 _DUPLICATES = 8
 _AFTER_ALL = "\U0010ffff"
 
@@ -65,7 +63,7 @@ class Lookup:
     # --- one term: ranges alone ---------------------------------------------------------------------------------------
 
     def _find_one(self, term: Term, need: int) -> Hits:
-        limit = max(need + _DUPLICATES, 0 if len(term.text) <= _SHORT else _AT_FIRST)
+        limit = need + _DUPLICATES
         while True:
             per_range = self._scan(term.ranges, limit)
             if all(len(rows) < limit or _distinct(rows) >= need for rows in per_range):
@@ -97,16 +95,17 @@ class Lookup:
         return [[row for row in rows if row[1] in true] if each.ends else rows for each, rows in pairs]
 
     def _count_distinct(self, ranges: Sequence[Range]) -> tuple[int, bool]:
+        """How many sites the ranges have, and whether there may be more."""
         scanned = COUNTED_UP_TO * 3 // 2
-        sql, params = self._distinct_sites(ranges, scanned)
-        sql = f"SELECT count(*) FROM ({sql} LIMIT {COUNTED_UP_TO + 1}) AS each_once"
-        distinct = _rows(sql, params)[0][0]
-        if distinct >= COUNTED_UP_TO:
-            return COUNTED_UP_TO, distinct > COUNTED_UP_TO
-        return distinct, self._longest_range(ranges, scanned) >= scanned
-
-    def _longest_range(self, ranges: Sequence[Range], cap: int) -> int:
-        return max(self._counts(ranges, cap))
+        sites, params = self._distinct_sites(ranges, scanned)
+        rows, given = backend().counts(self.company_id, _bounds(ranges), scanned)
+        # The longest range is only asked for where few sites were found: it may be longer than what was looked at.
+        [(distinct, longest)] = _rows(
+            f"SELECT n, CASE WHEN n <= {COUNTED_UP_TO} THEN (SELECT max(rows) FROM ({rows}) AS each_range) END "
+            f"FROM (SELECT count(*) AS n FROM ({sites} LIMIT {COUNTED_UP_TO + 1}) AS each_once) AS counted",
+            [*given, *params],
+        )
+        return min(distinct, COUNTED_UP_TO), distinct > COUNTED_UP_TO or longest >= scanned
 
     # --- several terms: the rarest drives -----------------------------------------------------------------------------
 

@@ -30,9 +30,9 @@ def sites(company_id: int, bounds: Sequence[tuple[str, str]], rows: int | None =
 
 
 def counts(company_id: int, bounds: Sequence[tuple[str, str]], cap: int) -> tuple[str, list[Any]]:
-    """(number of the range, its number of rows up to ``cap``)."""
+    """(``part``: the range in order, ``rows``: how many it has up to ``cap``)."""
     inner = f"SELECT 1 FROM {_IN_RANGE} LIMIT {int(cap)}"
-    return f"SELECT part - 1, (SELECT count(*) FROM ({inner}) AS hit) FROM {_RANGES}", _given(company_id, bounds)
+    return f"SELECT part, (SELECT count(*) FROM ({inner}) AS hit) AS rows FROM {_RANGES}", _given(company_id, bounds)
 
 
 # One lateral scan for all ranges: planning a branch for each costs more than running it.

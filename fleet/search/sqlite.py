@@ -32,9 +32,9 @@ def sites(company_id: int, bounds: Sequence[tuple[str, str]], rows: int | None =
 
 
 def counts(company_id: int, bounds: Sequence[tuple[str, str]], cap: int) -> tuple[str, list[Any]]:
-    """(number of the range, its number of rows up to ``cap``)."""
+    """(``part``: the range in order, ``rows``: how many it has up to ``cap``)."""
     parts = [
-        f"SELECT {number}, count(*) FROM (SELECT 1 FROM {_in_range(company_id)} LIMIT {int(cap)})"
+        f"SELECT {number} AS part, count(*) AS rows FROM (SELECT 1 FROM {_in_range(company_id)} LIMIT {int(cap)})"
         for number in range(len(bounds))
     ]
     return " UNION ALL ".join(parts), _flat(bounds)
