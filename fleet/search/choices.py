@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from functools import partial
@@ -12,8 +13,8 @@ from django.db.models.functions import Lower
 from fleet.models import Assignment, DeviceModel, Kind, Maker, Member, Placement, Site, SiteSummary, Stage, Tag
 from fleet.queries.visibility import sees_only_own_sites, visible_sites
 from fleet.search.filters import NO_FILTERS, SiteFilters
-from fleet.search.narrowing import NONE, narrowed, values_of
-from fleet.search.query import sites_of_text
+from fleet.search.narrowing import NONE, narrowed, running_assignments, values_of
+from fleet.search.query import DEEPEST, sites_of_text
 
 LOOKED_AT = 1200
 """Rows that are looked at for one choice; where there are more, the count is a lower bound."""
@@ -34,11 +35,14 @@ class Choice:
 
 @dataclass(frozen=True, slots=True)
 class _Facet:
-    """A filter whose choices are counted: its values, and the ids of the sites that have one."""
+    """A filter whose choices are counted: its values, the ids of the sites that have one of them, and (value, site) of
+    given sites.
+    """
 
     name: str
     values: Callable[[Member], Iterable[tuple[str, str]]]
     sites: Callable[[Member, str], QuerySet[Model, int]]
+    pairs: Callable[[list[int]], Iterable[tuple[str, int]]]
 
 
 def count_choices(*, member: Member, text: str = "", filters: SiteFilters = NO_FILTERS) -> dict[str, list[Choice]]:
@@ -52,8 +56,14 @@ def count_choices(*, member: Member, text: str = "", filters: SiteFilters = NO_F
         others = replace(filters, **{facet.name: ()})  # type: ignore[arg-type]  # each facet is a tuple
         base = narrowed(visible_sites(member), member, others) if others else None
         chosen = getattr(filters, facet.name)
+        values = list(facet.values(member))
+        if found is None:
+            counts = [_count(facet.sites(member, value), base) for value, _label in values]
+        else:
+            counts = _count_among(facet, [value for value, _label in values], found, base)
         choices = [
-            _count(facet, member, value, label, base, found, value in chosen) for value, label in facet.values(member)
+            Choice(value, label, count, capped, value in chosen)
+            for (value, label), (count, capped) in zip(values, counts, strict=True)
         ]
         counted[facet.name] = [choice for choice in choices if choice.count or choice.chosen]
     return counted
@@ -68,21 +78,26 @@ def _looked_at(member: Member, text: str) -> list[int] | None:
     return None
 
 
-def _count(
-    facet: _Facet, member: Member, value: str, label: str, base: QuerySet[Site] | None, found: list[int] | None,
-    chosen: bool,
-) -> Choice:  # fmt: skip
-    ids = facet.sites(member, value)
-    if found is not None:
-        key = "pk" if ids.model is Site else "site"
-        looked_at = set(ids.filter(**{f"{key}__in": found}))
-        capped = False
-    else:
-        rows = list(ids[: LOOKED_AT + 1])
-        looked_at, capped = set(rows[:LOOKED_AT]), len(rows) > LOOKED_AT
+def _count(ids: QuerySet[Model, int], base: QuerySet[Site] | None) -> tuple[int, bool]:
+    """How many of the first sites with a value ``base`` leaves, and whether there are more than were looked at."""
+    rows = list(ids[: LOOKED_AT + 1])
+    looked_at = set(rows[:LOOKED_AT])
     if base is not None:
         looked_at = set(base.filter(pk__in=looked_at).order_by().values_list("pk", flat=True))
-    return Choice(value, label, len(looked_at), capped, chosen)
+    return len(looked_at), len(rows) > LOOKED_AT
+
+
+def _count_among(
+    facet: _Facet, values: list[str], found: list[int], base: QuerySet[Site] | None
+) -> list[tuple[int, bool]]:
+    """The same among the sites of a text, in one statement for all values."""
+    ids = found
+    if base is not None:
+        ids = list(base.filter(pk__in=found).order_by().values_list("pk", flat=True))
+    sites: dict[str, set[int]] = defaultdict(set)
+    for value, site_id in facet.pairs(ids):
+        sites[value].add(site_id)
+    return [(len(sites[value]), len(found) >= DEEPEST and bool(sites[value])) for value in values]
 
 
 def _site_column(column: str, member: Member, value: str) -> QuerySet[Site, int]:
@@ -102,10 +117,16 @@ def _missing(member: Member, value: str) -> QuerySet[SiteSummary, int]:
     )
 
 
-def _placed(condition: str, member: Member, value: str) -> QuerySet[Placement, int]:
+def _placed(condition: str, member: Member, value: object) -> QuerySet[Placement, int]:
     return Placement.objects.filter(
         device__company_id=member.company_id, until__isnull=True, **{condition: value}
     ).values_list("site", flat=True)
+
+
+def _made_by(member: Member, value: str) -> QuerySet[Placement, int]:
+    # By the keys of the models: joined down from the maker's name, SQLite goes through all devices of the company.
+    models = DeviceModel.objects.filter(company_id=member.company_id, maker__name=value)
+    return _placed("device__model__in", member, list(models.values_list("pk", flat=True)))
 
 
 def _tagged(member: Member, value: str) -> QuerySet[Model, int]:
@@ -116,9 +137,40 @@ def _tagged(member: Member, value: str) -> QuerySet[Model, int]:
 
 
 def _assigned(member: Member, value: str) -> QuerySet[Assignment, int]:
-    return Assignment.objects.filter(member__public_id=value, company_id=member.company_id).values_list(
-        "site", flat=True
+    return (
+        Assignment.objects.filter(running_assignments(), company_id=member.company_id)
+        .filter(member__public_id=value)
+        .values_list("site", flat=True)
     )
+
+
+def _site_pairs(column: str, ids: list[int]) -> Iterable[tuple[str, int]]:
+    return Site.objects.filter(pk__in=ids).values_list(column, "pk")
+
+
+def _summary_pairs(column: str, ids: list[int]) -> Iterable[tuple[str, int]]:
+    pairs = SiteSummary.objects.filter(site__in=ids).values_list(column, "site")
+    return ((value or NONE, site_id) for value, site_id in pairs)
+
+
+def _missing_pairs(ids: list[int]) -> Iterable[tuple[str, int]]:
+    pairs = SiteSummary.objects.filter(site__in=ids).values_list("missing_permissions", "site")
+    return ((purpose, site_id) for purposes, site_id in pairs for purpose in purposes.split())
+
+
+def _placed_pairs(column: str, ids: list[int]) -> Iterable[tuple[str, int]]:
+    pairs = Placement.objects.filter(site__in=ids, until__isnull=True).values_list(column, "site")
+    return ((str(value), site_id) for value, site_id in pairs)
+
+
+def _assigned_pairs(ids: list[int]) -> Iterable[tuple[str, int]]:
+    pairs = Assignment.objects.filter(running_assignments(), site__in=ids).values_list("member__public_id", "site")
+    return ((str(value), site_id) for value, site_id in pairs)
+
+
+def _tagged_pairs(ids: list[int]) -> Iterable[tuple[str, int]]:
+    through: type[Model] = Site.tags.through
+    return through._default_manager.filter(site__in=ids).values_list("tag__name", "site")
 
 
 def _column_values(model: type[Model], column: str, member: Member) -> list[tuple[str, str]]:
@@ -153,18 +205,44 @@ def _members(member: Member) -> list[tuple[str, str]]:
 
 
 _FACETS = (
-    _Facet("stage", lambda _member: [(str(v), str(w)) for v, w in Stage.choices], partial(_site_column, "stage")),
+    _Facet(
+        "stage",
+        lambda _member: [(str(v), str(w)) for v, w in Stage.choices],
+        partial(_site_column, "stage"),
+        partial(_site_pairs, "stage"),
+    ),
     _Facet(
         "invitation",
         partial(_column_values, SiteSummary, "invitation_state"),
         partial(_summary_column, "invitation_state"),
+        partial(_summary_pairs, "invitation_state"),
     ),
-    _Facet("missing", _purposes, _missing),
-    _Facet("next_move", partial(_column_values, SiteSummary, "next_move"), partial(_summary_column, "next_move")),
-    _Facet("kind", lambda _member: [(str(v), str(w)) for v, w in Kind.choices], partial(_placed, "device__kind")),
-    _Facet("maker", _makers, partial(_placed, "device__model__maker__name")),
-    _Facet("model", _models, partial(_placed, "device__model__public_id")),
-    _Facet("region", partial(_column_values, Site, "region"), partial(_site_column, "region")),
-    _Facet("assigned", _members, _assigned),
-    _Facet("tag", _tags, _tagged),
+    _Facet("missing", _purposes, _missing, _missing_pairs),
+    _Facet(
+        "next_move",
+        partial(_column_values, SiteSummary, "next_move"),
+        partial(_summary_column, "next_move"),
+        partial(_summary_pairs, "next_move"),
+    ),
+    _Facet(
+        "kind",
+        lambda _member: [(str(v), str(w)) for v, w in Kind.choices],
+        partial(_placed, "device__kind"),
+        partial(_placed_pairs, "device__kind"),
+    ),
+    _Facet("maker", _makers, _made_by, partial(_placed_pairs, "device__model__maker__name")),
+    _Facet(
+        "model",
+        _models,
+        partial(_placed, "device__model__public_id"),
+        partial(_placed_pairs, "device__model__public_id"),
+    ),
+    _Facet(
+        "region",
+        partial(_column_values, Site, "region"),
+        partial(_site_column, "region"),
+        partial(_site_pairs, "region"),
+    ),
+    _Facet("assigned", _members, _assigned, _assigned_pairs),
+    _Facet("tag", _tags, _tagged, _tagged_pairs),
 )

@@ -113,6 +113,10 @@ def _fitting_placements(company_id: int, filters: SiteFilters) -> QuerySet[Place
     return placements
 
 
+def running_assignments() -> Q:
+    """Assignments that have not ended."""
+    return Q(until__isnull=True) | Q(until__gte=timezone.localdate())
+
+
 def _assignments(members: tuple[str, ...]) -> QuerySet[Assignment]:
-    running = Q(until__isnull=True) | Q(until__gte=timezone.localdate())
-    return Assignment.objects.filter(running, site=OuterRef("pk"), member__public_id__in=members)
+    return Assignment.objects.filter(running_assignments(), site=OuterRef("pk"), member__public_id__in=members)

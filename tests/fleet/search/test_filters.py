@@ -122,6 +122,19 @@ def test_counts_say_what_each_choice_would_leave(office: Member, three: tuple[Si
     assert counts(text="dois")["tag"] == {"Piloto": 1, "Urgente": 1}
 
 
+@pytest.mark.parametrize("text", ["", "rua"])
+@pytest.mark.parametrize("others", [{}, {"region": ("Sul",)}, {"maker": ("Helionave",), "stage": ("installed",)}])
+def test_a_count_is_what_the_filter_would_leave(
+    office: Member, three: tuple[Site, Site, Site], text: str, others: dict[str, Any]
+) -> None:
+    filters = SiteFilters(**others)
+    counted = count_choices(member=office, text=text, filters=filters)
+    told = {(name, choice.value): choice.count for name, choices in counted.items() for choice in choices}
+    left = {(name, value): len(filtered(office, text, **others | {name: (value,)})) for name, value in told}
+    assert told == left
+    assert len(told) > 8
+
+
 @pytest.mark.parametrize(
     ("version", "bound", "below"),
     [
