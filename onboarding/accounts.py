@@ -1,7 +1,7 @@
 """allauth's adapter: sign-up is closed, and account mail is queued as a Delivery."""
 
 from typing import Any
-from urllib.parse import urlsplit
+from urllib.parse import unquote, urlsplit
 
 from allauth.account.adapter import DefaultAccountAdapter
 from allauth.account.models import EmailAddress
@@ -38,6 +38,12 @@ class AccountAdapter(DefaultAccountAdapter):  # type: ignore[misc]  # allauth sh
     def is_open_for_signup(self, request: HttpRequest) -> bool:
         """Always closed."""
         return False
+
+    def is_safe_url(self, url: str | None) -> bool:
+        """Only a path of ours, also once it is unquoted, is gone to after signing in or out."""
+        if not url or not url.startswith("/"):
+            return False
+        return bool(super().is_safe_url(url) and super().is_safe_url(unquote(url)))
 
     def get_client_ip(self, request: HttpRequest) -> str:
         """The client as the whole house counts it: by the proxy's word only where one stands in front."""

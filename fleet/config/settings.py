@@ -125,6 +125,10 @@ LOGIN_REDIRECT_URL = "/"
 ACCOUNT_ADAPTER = "onboarding.accounts.AccountAdapter"
 ACCOUNT_LOGIN_METHODS = {"email"}
 ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*"]
+ACCOUNT_FORMS = {
+    "login": "onboarding.forms.account.SignInForm",
+    "reset_password": "onboarding.forms.account.ForgottenPasswordForm",
+}
 ACCOUNT_USER_MODEL_USERNAME_FIELD = None
 ACCOUNT_EMAIL_VERIFICATION = "none"
 ACCOUNT_PREVENT_ENUMERATION = True

@@ -41,8 +41,8 @@ def guessing(request: HttpRequest) -> bool:
 
 
 def blocked(request: HttpRequest) -> HttpResponse:
-    """Too many wrong links from here: even a right one waits."""
-    sentence = _("Too many links were tried from here. Nothing was changed; wait ten minutes and open yours again.")
+    """Too many wrong links from here: no more of them is looked at for a while."""
+    sentence = _("Too many wrong links were tried from here. Nothing was changed; wait ten minutes, then try again.")
     context = {"heading": _("Too many tries"), "sentence": sentence}
     response = render(request, "onboarding/owner/over.html", context, status=429)
     response.headers["Retry-After"] = str(TRIES_WITHIN)

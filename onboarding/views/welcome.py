@@ -21,7 +21,7 @@ from fleet.forms.refused import show_refusal
 from fleet.models import User
 from fleet.operations.refusals import ActRefused
 from onboarding.forms.accepting import AcceptForm
-from onboarding.limits import within
+from onboarding.limits import steadily, within
 from onboarding.models import Invitation
 from onboarding.operations.acceptance import (
     Acceptance,
@@ -176,9 +176,10 @@ def _closed(request: HttpRequest, refusal: ActRefused, token: str) -> HttpRespon
 
 
 def _renewed(request: HttpRequest, token: str) -> HttpResponse:
-    """The same answer for known and unknown links, and for those who ask too often."""
+    """The same answer, after the same time, for known and unknown links, and for those who ask too often."""
     if within("renew", client_address(request), most=RENEWALS_PER_CLIENT, seconds=HOUR):
-        renew(token=token)
+        with steadily():
+            renew(token=token)
     return render(request, "onboarding/owner/renewed.html")
 
 

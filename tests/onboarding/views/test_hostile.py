@@ -11,6 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.models import User
+from onboarding.limits import STEADY_SECONDS
 from onboarding.models import ConsentEntry, Delivery, Invitation, InvitationLink, InvitationState, Owner, Suppression
 from onboarding.operations.acceptance import accept_invitation, masked
 from onboarding.operations.consents import record_consent
@@ -180,8 +181,14 @@ def test_accepting_while_signed_in_changes_the_session_key_too(client, member, s
 
 
 @pytest.mark.parametrize(
-    "target", ["https://evil.example/", "//evil.example", "javascript:alert(1)", "/\\evil.example"]
-)
+    "target",
+    [
+        "https://evil.example/", "//evil.example", "///evil.example", "javascript:alert(1)", "/\\evil.example",
+        "\\\\evil.example", "https:evil.example", "http:///evil.example", "%2f%2fevil.example", "/%2fevil.example",
+        "/%09/evil.example", "/%5Cevil.example", "\t//evil.example", "http://testserver.evil.example/",
+        "http://testserver@evil.example/", "evil.example",
+    ],
+)  # fmt: skip
 def test_nobody_is_sent_elsewhere(client, sent, target):
     _invitation, token = sent
     answer = client.post(f"{page(token)}?next={target}", {"act": "continue", "next": target})
@@ -329,6 +336,27 @@ def test_a_password_reset_answers_the_same_for_known_and_unknown_addresses(clien
     unknown = client.post(reverse("account_reset_password"), {"email": "nobody@example.net"})
     assert (known.status_code, known["Location"]) == (unknown.status_code, unknown["Location"])
     assert set(Delivery.objects.filter(stream="account").values_list("to_address", flat=True)) == {"rui@example.net"}
+
+
+def test_what_tells_nothing_takes_the_same_time_too(client, sent, monkeypatch):
+    _invitation, token = sent
+    make_user("rui@example.net")
+    waited: list[float] = []
+    monkeypatch.setattr("onboarding.limits.time.monotonic", lambda: 1000.0)
+    monkeypatch.setattr("onboarding.limits.time.sleep", waited.append)
+    for address in ("rui@example.net", "nobody@example.net"):
+        client.post(reverse("account_reset_password"), {"email": address})
+    for link in (token, "nobody-ever-had-this-link"):
+        client.post(page(link), {"act": "renew"})
+    assert waited == [STEADY_SECONDS] * 4
+
+
+def test_an_owner_whose_address_is_not_ascii_signs_in_and_gets_a_new_password(client):
+    user = make_user("inês@straße.example", password=SECRET)
+    signed = client.post(reverse("account_login"), {"login": user.email, "password": SECRET})
+    assert signed.status_code == 302
+    Client().post(reverse("account_reset_password"), {"email": user.email})
+    assert Delivery.objects.get(template="password_reset").to_address == user.email
 
 
 def test_a_wrong_sign_in_says_the_same_for_known_and_unknown_addresses(client):

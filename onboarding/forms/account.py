@@ -1,0 +1,39 @@
+"""allauth's forms where the house differs: any address that mail can be sent to signs in, and no timing tells who has
+an account.
+"""
+
+from typing import Any
+
+from allauth.account.forms import LoginForm, ResetPasswordForm
+from django import forms
+from django.http import HttpRequest
+
+from onboarding.limits import steadily
+
+LONGEST_ADDRESS = 254
+
+
+def _any_address(field: forms.Field) -> forms.CharField:
+    """``field`` without Django's own idea of addresses, which knows ASCII local parts only (RFC 6531 allows more)."""
+    return forms.CharField(label=field.label, widget=field.widget, max_length=LONGEST_ADDRESS)
+
+
+class SignInForm(LoginForm):  # type: ignore[misc]  # allauth ships no types
+    """Address and password."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["login"] = _any_address(self.fields["login"])
+
+
+class ForgottenPasswordForm(ResetPasswordForm):  # type: ignore[misc]  # as above
+    """Asks for a link to a new password; the answer takes as long for an address that nobody has."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["email"] = _any_address(self.fields["email"])
+
+    def save(self, request: HttpRequest, **kwargs: Any) -> str:
+        """Queue the mail where there is an account."""
+        with steadily():
+            return str(super().save(request, **kwargs))
