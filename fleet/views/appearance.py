@@ -32,4 +32,6 @@ def appearance(request: HttpRequest) -> HttpResponse:
 
 def _way_back(request: HttpRequest) -> str:
     url = request.POST.get("next", "")
-    return url if url_has_allowed_host_and_scheme(url, allowed_hosts={request.get_host()}) else "/"
+    return (
+        url if url.startswith("/") and url_has_allowed_host_and_scheme(url, allowed_hosts={request.get_host()}) else "/"
+    )
