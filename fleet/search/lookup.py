@@ -121,7 +121,7 @@ class Lookup:
         terms = [term for _count, term in ordered]
         rare = [term for count, term in ordered if count < RARE]
         if rare:
-            return self._complete(terms, _ids(*self._common_sites(rare[: 1 if ordered[0][0] <= FEW else 2])))
+            return self._complete(terms, _ids(*self._common_sites(rare[: 1 if ordered[0][0] <= FEW else 2], RARE)))
         return self._find_common(terms, need)
 
     def _complete(self, terms: Sequence[Term], candidates: Sequence[int]) -> Hits:
@@ -156,13 +156,14 @@ class Lookup:
                 break
         return ids
 
-    def _common_sites(self, terms: Sequence[Term]) -> tuple[str, list[Any]]:
-        """The sites that all of these terms' ranges have. The first term should have the fewest: it is held, the
-        others are gone through.
+    def _common_sites(self, terms: Sequence[Term], rows: int | None = None) -> tuple[str, list[Any]]:
+        """The sites that all of these terms' ranges have; ``rows``: no range has more of them.
+
+        The first term should have the fewest: it is held, the others are gone through.
         """
-        sql, params = self._distinct_sites(terms[0].ranges)
+        sql, params = self._distinct_sites(terms[0].ranges, rows)
         for term in terms[1:]:
-            further, given = backend().sites(self.company_id, _bounds(term.ranges))
+            further, given = backend().sites(self.company_id, _bounds(term.ranges), rows)
             sql = f"SELECT DISTINCT site_id FROM ({further}) AS hit WHERE site_id IN ({sql})"
             params = [*given, *params]
         return sql, params
