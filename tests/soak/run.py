@@ -42,6 +42,11 @@ class Plan:
         """How many processes send at the same time."""
         return 2 if self.scale else 1
 
+    @property
+    def faults(self) -> int:
+        """How many times something is ended at random."""
+        return self.kills + self.redis_kills + self.database_restarts
+
 
 @dataclass
 class Found:
@@ -118,7 +123,7 @@ class Soak:
         self._start_sender()
         withdrawing = self._withdraw()
         for act in self._faults():
-            time.sleep(self.draw.uniform(0.3, 2.5) if self.plan.invitations > 1000 else self.draw.uniform(0.3, 1.2))
+            self._let_mail_flow()
             act()
         output, _errors = withdrawing.communicate(timeout=self.plan.longest)
         self.found.withdrawn = len(output.splitlines())
@@ -147,11 +152,21 @@ class Soak:
         self.draw.shuffle(acts)
         return acts
 
+    def _let_mail_flow(self) -> None:
+        """Wait until a random share of the mails arrived, so that faults meet senders at work from first to last."""
+        share = 0.7 * self.plan.invitations / self.plan.faults
+        wanted = self.mail.sink.arrived() + self.draw.uniform(0.2, 1.8) * share
+        ends = time.monotonic() + self.plan.longest / self.plan.faults
+        while self.mail.sink.arrived() < wanted and time.monotonic() < ends:
+            time.sleep(0.02)
+        time.sleep(self.draw.uniform(0, 0.1))
+
     def _kill_sender(self) -> None:
         for server in self.senders:
             _end_group(server)
         self.senders.clear()
         self.found.kills += 1
+        self.say(f"sender killed, {self.found.kills}; {self.mail.sink.arrived()} mails have arrived")
         self._start_sender()
 
     def _kill_redis(self) -> None:
@@ -238,7 +253,7 @@ class Soak:
                 )
 
     def _withdraw(self) -> "subprocess.Popen[str]":
-        seconds = max(3.0, self.plan.kills * 1.2)
+        seconds = max(3.0, self.plan.invitations / 50)
         arguments = [str(self.plan.withdrawals), str(seconds), str(self.plan.seed)]
         return subprocess.Popen(
             [sys.executable, "-m", "tests.soak.withdraw", *arguments],

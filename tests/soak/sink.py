@@ -27,6 +27,10 @@ class MoodySink:
         self._seen: Counter[str] = Counter()
         self._lock = threading.Lock()
 
+    def arrived(self) -> int:
+        """How many mails have arrived so far, each counted once."""
+        return len(self.received)
+
     async def handle_RCPT(self, server: Any, session: Any, envelope: Any, address: str, options: list[str]) -> str:  # noqa: N802  # the name is aiosmtpd's
         """Answer by mood."""
         mood = address.partition(".")[0]
