@@ -32,7 +32,8 @@ _LEAVE = re.compile(r"/leave/([A-Za-z0-9_-]{43})(?![A-Za-z0-9_-])")
 class Report:
     """What one message says. ``kind``: dsn, feedback, auto_reply or other; ``outcome`` one word a recipient.
 
-    ``tokens`` are return tokens and ``opaques`` leave links found in it, by which it may be matched to a delivery.
+    ``tokens`` are return tokens and ``opaques`` leave links found in it, by which it may be matched to a delivery;
+    ``provider_id`` is what a provider calls the mail, in its own reports only.
     """
 
     kind: str
@@ -41,6 +42,7 @@ class Report:
     outcome: list[str] = field(default_factory=list)
     tokens: list[str] = field(default_factory=list)
     opaques: list[str] = field(default_factory=list)
+    provider_id: str = ""
 
     def as_document(self) -> dict[str, object]:
         """The JSON document of ``manage.py read_bounce``."""

@@ -27,13 +27,15 @@ class Fate(Enum):
 class Outcome:
     """The fate of one try, its class in one word, and the server's reply where there was one.
 
-    ``about_server`` says that the mail server itself is out of reach, so that other mails need not try.
+    ``about_server`` says that the mail server itself is out of reach, so that other mails need not try. ``provider_id``
+    is the provider's own name for a mail that it took, where there is a provider.
     """
 
     fate: Fate
     reply_class: str
     reply: Reply | None = None
     about_server: bool = False
+    provider_id: str = ""
 
     @property
     def code(self) -> str:

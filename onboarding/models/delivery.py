@@ -41,6 +41,7 @@ class Delivery(models.Model):
 
     ``address_mac`` is the company's keyed hash of the address, as in Suppression. ``claim`` names the sweep that holds
     the row until ``claimed_until``. ``reply_class`` says in one word what the last try came to (``mail/replies.py``).
+    ``provider_id`` is a mail provider's own name for the mail, by which its reports may be matched too.
     """
 
     public_id = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
@@ -75,6 +76,7 @@ class Delivery(models.Model):
     ended_at = models.DateTimeField(null=True, blank=True)
     reply_code = models.CharField(max_length=12, blank=True)
     reply_class = models.CharField(max_length=24, blank=True)
+    provider_id = models.CharField(max_length=200, blank=True, db_default="")
 
     class Meta:
         verbose_name_plural = "deliveries"
@@ -97,6 +99,7 @@ class Delivery(models.Model):
                 condition=Q(transmitting_at__isnull=False),
                 name="delivery_by_day",
             ),
+            models.Index(fields=["provider_id"], condition=~Q(provider_id=""), name="delivery_at_provider"),
         ]
 
     def __str__(self) -> str:

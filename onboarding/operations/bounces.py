@@ -20,6 +20,8 @@ from onboarding.models import Delivery, DeliveryState, MailReport, Suppression
 from onboarding.operations.claiming import hold_heads
 from onboarding.operations.deliveries import stop_queued
 from onboarding.operations.invitation_results import mark_bounced, mark_complained, mark_sent
+from onboarding.operations.ledger import lock_head
+from onboarding.operations.optouts import opt_out
 from onboarding.operations.suppressions import suppress_recipient
 
 HAD_LEFT = (DeliveryState.SENT, DeliveryState.UNKNOWN, DeliveryState.TRANSMITTING)
@@ -48,7 +50,9 @@ def act_on(report: Report) -> TakenIn:
     """Do what a report calls for, once. Automatic replies and other mail are noted and change nothing."""
     with transaction.atomic():
         delivery = _match(report)
-        if delivery is not None:
+        if delivery is not None and delivery.company is not None and "unsubscribed" in report.outcome:
+            lock_head(delivery.company)
+        elif delivery is not None:
             hold_heads([delivery.company_id])
         kept, fresh = MailReport.objects.get_or_create(
             digest=report.digest,
@@ -73,9 +77,13 @@ def forget_old_reports() -> None:
 
 
 def _match(report: Report) -> Delivery | None:
-    """The delivery whose return token or leave link the report carries; both are secrets of that one mail."""
+    """The delivery whose return token or leave link the report carries, both secrets of that one mail; a provider that
+    gives our token not back names the mail in its own way.
+    """
     named = [name for opaque in report.opaques[:5] if (name := read_opaque(opaque, settings.SECRET_KEY))]
     wanted = Q(return_token__in=report.tokens[:5]) | Q(public_id__in=named)
+    if report.provider_id and not report.tokens:
+        wanted = Q(provider_id=report.provider_id)
     found = list(Delivery.objects.select_related("company", "invitation").filter(wanted)[:2])
     return found[0] if len(found) == 1 else None
 
@@ -83,6 +91,8 @@ def _match(report: Report) -> Delivery | None:
 def _apply(report: Report, delivery: Delivery) -> None:
     if report.kind == "feedback" and "complained" in report.outcome:
         _complained(delivery)
+    elif report.kind == "feedback" and "unsubscribed" in report.outcome:
+        opt_out(delivery=delivery)
     elif report.kind == "dsn" and report.recipients:
         _delivery_status(_about(report.recipients, delivery), delivery)
 

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 from random import Random
+from typing import Any
 
 from django.db import connection, transaction
 from django.db.models import F, QuerySet
@@ -151,15 +152,17 @@ def _wait(outcome: Outcome, attempts: int) -> timedelta:
 
 
 def _pause(domain: str, reply_class: str, now: datetime) -> None:
-    row, _made = MailDomain.objects.select_for_update().get_or_create(domain=domain)
-    if row.paused_until > now and domain == RELAY:
+    row, made = MailDomain.objects.select_for_update().get_or_create(domain=domain)
+    if not made and row.paused_until > now and domain == RELAY:
         return  # several hands met the same closed door
     pause = wait_before_retry(reply_class, row.refusals + 1, _random)
     MailDomain.objects.filter(pk=domain).update(paused_until=now + pause, refusals=min(row.refusals + 1, 30))
 
 
 def _move(claimed: Claimed, outcome: Outcome, state: DeliveryState) -> bool:
-    columns: dict[str, dict[str, str]] = {"context": {}} if claimed.delivery.stream == Stream.ACCOUNT else {}
+    columns: dict[str, Any] = {"context": {}} if claimed.delivery.stream == Stream.ACCOUNT else {}
+    if outcome.provider_id:
+        columns["provider_id"] = outcome.provider_id
     won = _mine(claimed).update(
         state=state,
         attempts=F("attempts") + 1,

@@ -19,11 +19,11 @@ _ACTIONS = {
 def take_provider_event(provider: str, event: Any) -> TakenIn | None:
     """Act on one anymail tracking event; None for a kind that says nothing about arrival (opens and clicks)."""
     token = str((event.metadata or {}).get("return", ""))
-    facts = f"{provider}|{event.event_id}|{event.event_type}|{event.message_id}|{token}"
+    facts = f"{provider}|{event.event_id}|{event.event_type}|{event.message_id}|{event.timestamp}|{token}"
     digest = hashlib.sha256(facts.encode()).hexdigest()
-    tokens = [token] if token else []
-    if event.event_type == "complained":
-        return act_on(Report("feedback", digest, outcome=["complained"], tokens=tokens))
+    named: dict[str, Any] = {"tokens": [token] if token else [], "provider_id": str(event.message_id or "")[:200]}
+    if event.event_type in {"complained", "unsubscribed"}:
+        return act_on(Report("feedback", digest, outcome=[event.event_type], **named))
     action = _ACTIONS.get(event.event_type)
     if action is None:
         return None
@@ -32,4 +32,4 @@ def take_provider_event(provider: str, event: Any) -> TakenIn | None:
     recipient = Recipient(
         str(event.recipient or "") or None, action, status.group(0) if status else None, said or None
     ).cleaned()
-    return act_on(Report("dsn", digest, [recipient], [recipient.outcome], tokens))
+    return act_on(Report("dsn", digest, [recipient], [recipient.outcome], **named))

@@ -148,6 +148,7 @@ def test_a_server_that_is_away_costs_no_attempt(settings):
     sending.sweep_deliveries()
     delivery = fresh(delivery)
     assert (delivery.state, delivery.attempts, delivery.reply_class) == ("queued", 0, "no_connection")
+    assert MailDomain.objects.get(domain="").paused_until > timezone.now() + timedelta(seconds=2)
     assert sending.sweep_deliveries() is False  # paused: nobody knocks again at once
 
 

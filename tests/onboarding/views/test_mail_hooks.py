@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from django.test import Client
 
-from onboarding.models import Delivery, Invitation, MailReport, Suppression
+from onboarding.models import ConsentStanding, Delivery, DeliveryState, Invitation, MailReport, Suppression
 from tests.factories import make_invitation, make_member, make_owner, make_site
 from tests.onboarding.mail.test_reports import TOKEN
 
@@ -57,13 +57,82 @@ def test_a_complaint_ends_the_invitation(invitation):
     assert state() == "complained"
 
 
+LEFT = {
+    "RecordType": "SubscriptionChange", "SuppressSending": True, "SuppressionReason": "ManualSuppression",
+    "Recipient": "ines@example.net", "ChangedAt": "2026-06-01T12:00:00Z",
+}  # fmt: skip
+DELIVERED = {"RecordType": "Delivery", "DeliveredAt": "2026-06-01T12:00:00Z", "Recipient": "ines@example.net"}
+
+
+def test_a_rejected_mail_ends_the_invitation_and_leaves_the_address_alone(invitation):
+    assert post(Type="Blocked", Details="smtp;550 5.7.1 not from there") == 200
+    assert state() == "bounced"
+    assert Delivery.objects.get().state == DeliveryState.FAILED
+    assert not Suppression.objects.exists()
+
+
+def test_a_deferred_mail_changes_nothing_but_is_kept(invitation):
+    assert post(Type="Transient", Details="smtp;451 4.3.0 later") == 200
+    assert (state(), Delivery.objects.get().state) == ("sent", "sent")
+    assert MailReport.objects.get().outcomes == ["delayed"]
+
+
+def test_a_delivered_mail_settles_an_unknown_one(invitation):
+    Delivery.objects.update(state=DeliveryState.UNKNOWN)
+    Invitation.objects.update(state="queued")
+    assert post(**DELIVERED) == 200
+    assert (state(), Delivery.objects.get().state) == ("sent", "sent")
+
+
+def test_an_unsubscribe_is_the_one_click_opt_out(invitation):
+    assert [post(**LEFT), post(**LEFT)] == [200, 200]
+    assert ConsentStanding.objects.get().state == "withdrawn"
+    assert Suppression.objects.get().reason == "unsubscribed"
+    assert MailReport.objects.count() == 1
+
+
+def test_who_subscribes_again_at_the_provider_lifts_nothing_here(invitation):
+    post(**LEFT)
+    assert post(**LEFT | {"SuppressSending": False, "ChangedAt": "2026-06-02T12:00:00Z"}) == 200
+    assert ConsentStanding.objects.get().state == "withdrawn"
+    assert Suppression.objects.get().lifted_at is None
+
+
+@pytest.mark.parametrize("event", [{}, {"RecordType": "SpamComplaint", "Type": "SpamComplaint"}, LEFT])
+def test_another_companys_mail_to_the_same_address_is_never_touched(invitation, event):
+    actor = make_member()
+    site = make_site(actor)
+    other, _token = make_invitation(actor, site, make_owner(actor, site, email="ines@example.net"))
+    assert post(**event) == 200
+    other.refresh_from_db()
+    assert other.state == "sent"
+    assert other.deliveries.get().state == DeliveryState.SENT
+    assert ConsentStanding.objects.get(site=site).state == "given"
+    assert not Suppression.objects.filter(company=actor.company).exists()
+    assert not MailReport.objects.filter(delivery__company=actor.company).exists()
+
+
+def test_a_provider_that_keeps_our_token_to_itself_is_matched_by_its_own_name(invitation):
+    Delivery.objects.update(provider_id="m-7")
+    assert post(Metadata={}, MessageID="m-8") == 200
+    assert state() == "sent"
+    assert post(Metadata={}, MessageID="m-7") == 200
+    assert state() == "bounced"
+
+
+def test_a_wrong_token_is_not_made_good_by_the_providers_name(invitation):
+    Delivery.objects.update(provider_id="m-7")
+    assert post(Metadata={"return": "f" * 32}, MessageID="m-7") == 200
+    assert state() == "sent"
+
+
 @pytest.mark.parametrize(
     "event",
     [
         {"Metadata": {"return": "f" * 32}},
         {"Metadata": {}},
         {"RecordType": "Open", "Type": None},
-        {"RecordType": "Delivery", "DeliveredAt": "2026-06-01T12:00:00Z", "Recipient": "ines@example.net"},
+        DELIVERED,
     ],
 )
 def test_what_changes_nothing(invitation, event):
@@ -71,9 +140,12 @@ def test_what_changes_nothing(invitation, event):
     assert state() == "sent"
 
 
-def test_a_wrong_secret_is_refused(invitation):
-    assert post(secret="hook:guessed") == 400
+@pytest.mark.parametrize("secret", ["hook:guessed", "hook:", ":a secret", "", "hook:a secret "])
+def test_a_wrong_secret_is_refused(invitation, secret):
+    assert [post(secret=secret), post(secret=secret, **LEFT)] == [400, 400]
     assert state() == "sent"
+    assert ConsentStanding.objects.get().state == "given"
+    assert not MailReport.objects.exists()
 
 
 @pytest.mark.parametrize(
