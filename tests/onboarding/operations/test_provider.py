@@ -82,10 +82,9 @@ def test_the_providers_own_name_of_the_mail_is_kept(outbox, monkeypatch):
 def test_leave_is_given_before_the_one_request(outbox, monkeypatch):
     """The row says *transmitting* before anything is handed over: a lost sender leaves it unknown, not sent again."""
     given: list[str] = []
-    written = sending.permit
 
     def noted(claimed: Any) -> bool:
-        won = written(claimed)
+        won = permit(claimed)
         given.append(f"leave {won} with {len(outbox)} handed over, {fresh(claimed.delivery).state}")
         return won
 

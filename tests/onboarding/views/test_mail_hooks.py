@@ -57,11 +57,15 @@ def test_a_complaint_ends_the_invitation(invitation):
     assert state() == "complained"
 
 
-LEFT = {
+LEFT: dict[str, Any] = {
     "RecordType": "SubscriptionChange", "SuppressSending": True, "SuppressionReason": "ManualSuppression",
     "Recipient": "ines@example.net", "ChangedAt": "2026-06-01T12:00:00Z",
 }  # fmt: skip
-DELIVERED = {"RecordType": "Delivery", "DeliveredAt": "2026-06-01T12:00:00Z", "Recipient": "ines@example.net"}
+DELIVERED: dict[str, Any] = {
+    "RecordType": "Delivery",
+    "DeliveredAt": "2026-06-01T12:00:00Z",
+    "Recipient": "ines@example.net",
+}
 
 
 def test_a_rejected_mail_ends_the_invitation_and_leaves_the_address_alone(invitation):
