@@ -1,5 +1,6 @@
 """allauth's adapter: sign-up is closed, and account mail is queued as a Delivery."""
 
+from contextlib import suppress
 from typing import Any
 from urllib.parse import unquote, urlsplit
 
@@ -7,13 +8,14 @@ from allauth.account.adapter import DefaultAccountAdapter
 from allauth.account.models import EmailAddress
 from django.conf import settings
 from django.http import HttpRequest
+from django.utils import translation
 from django.utils.functional import Promise
-from django.utils.translation import get_language
 from django.utils.translation import gettext_lazy as _
 
 from fleet.acting import client_address
 from fleet.models import User
 from onboarding.operations.account_mail import queue_account_mail
+from onboarding.operations.deliveries import UnusableAddress
 from onboarding.operations.owners_own import follow_account_address
 
 NOTICES: dict[str, str | Promise] = {
@@ -68,7 +70,8 @@ class AccountAdapter(DefaultAccountAdapter):  # type: ignore[misc]  # allauth sh
         elif template_prefix in CONFIRMATIONS and "activate_url" in context:
             _queue("address_confirm", email, user, {"link": on_base_url(str(context["activate_url"]))})
         elif notice := NOTICES.get(template_prefix):
-            _queue("account_notice", email, user, {"notice": str(notice)})
+            with translation.override(_language_of(user)):
+                _queue("account_notice", email, user, {"notice": str(notice)})
 
 
 def on_base_url(url: str) -> str:
@@ -78,5 +81,9 @@ def on_base_url(url: str) -> str:
 
 
 def _queue(template: str, email: str, user: User, context: dict[str, Any]) -> None:
-    language = user.language or get_language() or "en"
-    queue_account_mail(template=template, to_address=email, context=context, language=language, user=user)
+    with suppress(UnusableAddress):  # an owner without e-mail signs in by a name that no mail reaches
+        queue_account_mail(template=template, to_address=email, context=context, language=_language_of(user), user=user)
+
+
+def _language_of(user: User) -> str:
+    return user.language or translation.get_language() or "en"

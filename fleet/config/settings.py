@@ -134,6 +134,7 @@ ACCOUNT_EMAIL_VERIFICATION = "none"
 ACCOUNT_PREVENT_ENUMERATION = True
 ACCOUNT_LOGOUT_ON_PASSWORD_CHANGE = False
 ACCOUNT_EMAIL_UNKNOWN_ACCOUNTS = False
+ACCOUNT_EMAIL_NOTIFICATIONS = True  # a person hears of every change to their way in
 ACCOUNT_CHANGE_EMAIL = True  # one address a person; the old one stays until the new one is confirmed
 ACCOUNT_SESSION_REMEMBER = True
 USERSESSIONS_TRACK_ACTIVITY = False

@@ -112,8 +112,11 @@ def _receipt_lines(delivery: Delivery) -> list[str]:
 
 
 def _receipt_line(entry: ConsentEntry) -> str:
-    said = f"{entry.get_purpose_display()}: {entry.get_state_display()}"
-    return f"{said} ({entry.wording})" if entry.wording else said
+    said = f"{OWNERS_WORDS[Purpose(entry.purpose)]}: {entry.get_state_display()}"
+    if entry.wording is None:
+        return said
+    text = {"said": said, "version": entry.wording.version, "language": entry.wording.language}
+    return _("%(said)s (text %(version)d, %(language)s)") % text
 
 
 def _ending_lines(delivery: Delivery) -> list[str]:

@@ -6,6 +6,7 @@ A GET changes nothing, because mail scanners open links; its page holds the same
 from django.conf import settings
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import render
+from django.utils import translation
 from django.views.decorators.cache import never_cache
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods
@@ -13,6 +14,7 @@ from django.views.decorators.http import require_http_methods
 from onboarding.mail.return_path import read_opaque
 from onboarding.models import Delivery
 from onboarding.operations.optouts import opt_out
+from onboarding.views.quiet import in_language
 
 ONE_CLICK = ("List-Unsubscribe", "One-Click")
 
@@ -29,7 +31,8 @@ def leave(request: HttpRequest, opaque: str) -> HttpResponseBase:
         opt_out(delivery=delivery)
     elif request.method == "POST":
         return HttpResponse(status=400, headers={"Content-Type": "text/plain; charset=utf-8"})
-    page = render(request, "onboarding/leave.html", {"company": delivery.company, "left": left})
+    with translation.override(delivery.language):
+        page = in_language(render(request, "onboarding/leave.html", {"company": delivery.company, "left": left}))
     page["Referrer-Policy"] = "no-referrer"
     return page
 

@@ -13,6 +13,7 @@ from fleet.models import User
 from onboarding.models import Ownership
 from onboarding.operations.consents import OwnersWord
 from onboarding.queries.mine import my_ownership
+from onboarding.views.quiet import in_language
 
 P = ParamSpec("P")
 
@@ -31,7 +32,7 @@ def owners_page(
         if ownership is None:
             raise Http404
         with translation.override(ownership.owner.language):
-            response = view(request, ownership, *args, **kwargs)
+            response = in_language(view(request, ownership, *args, **kwargs))
         response.headers["Cache-Control"] = "no-store"
         return response
 

@@ -6,6 +6,7 @@ from typing import Concatenate, ParamSpec
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils import translation
 from django.utils.translation import gettext as _
 
 from fleet.acting import client_address
@@ -33,6 +34,12 @@ def secret_page(
         return response
 
     return guarded
+
+
+def in_language(response: HttpResponse) -> HttpResponse:
+    """``response``, saying the language that is spoken now, not the one that the browser asked for."""
+    response.headers["Content-Language"] = translation.get_language() or ""
+    return response
 
 
 def guessing(request: HttpRequest) -> bool:

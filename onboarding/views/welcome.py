@@ -42,7 +42,7 @@ from onboarding.operations.invitation_links import (
     good_link,
 )
 from onboarding.queries.mine import asked_of, reported_on
-from onboarding.views.quiet import blocked, guessing, secret_page
+from onboarding.views.quiet import blocked, guessing, in_language, secret_page
 
 OPENED = "welcome"
 TRIES_PER_LINK = 20
@@ -71,8 +71,8 @@ def welcome(request: HttpRequest, token: str) -> HttpResponse:
         return _closed(request, refusal, token)
     with translation.override(invitation.owner.language):
         if request.method != "POST":
-            return _page(request, invitation, token)
-        return _act(request, invitation, token)
+            return in_language(_page(request, invitation, token))
+        return in_language(_act(request, invitation, token))
 
 
 def _act(request: HttpRequest, invitation: Invitation, token: str) -> HttpResponse:
@@ -172,7 +172,7 @@ def _closed(request: HttpRequest, refusal: ActRefused, token: str) -> HttpRespon
         "used": isinstance(refusal, LinkUsed),
     }
     with translation.override(refusal.facts.get("language") or translation.get_language()):
-        return render(request, "onboarding/owner/over.html", context, status=404 if unknown else 410)
+        return in_language(render(request, "onboarding/owner/over.html", context, status=404 if unknown else 410))
 
 
 def _renewed(request: HttpRequest, token: str) -> HttpResponse:

@@ -145,7 +145,7 @@ def test_when_the_time_is_over_the_ledger_the_owner_and_the_office_know():
     assert ConsentStanding.objects.get(purpose="monitoring").state == "expired"
     receipt = Delivery.objects.get()
     assert (receipt.stream, receipt.template) == ("receipt", "permissions_ended")
-    assert "Processing the site's measurements: Expired" in letter_of(receipt).replace("\n  ", " ")
+    assert "Measurements of your system: Expired (text 2, en)" in letter_of(receipt).replace("\n  ", " ")
     assert here.lists() == {"ask": 0, "told": 0, "ended": 1}
     assert list(findings(here.member.company)) == []
 

@@ -498,6 +498,14 @@ def test_a_letter_opens_the_same_way_in_once(client, member, site):
     assert User.objects.get(owners=owner).email.endswith("@letter.invalid")
 
 
+def test_a_sign_in_name_without_mail_asks_for_a_new_password_like_any_other(client):
+    make_user("a1b2.7@letter.invalid")
+    known = client.post(reverse("account_reset_password"), {"email": "a1b2.7@letter.invalid"})
+    unknown = client.post(reverse("account_reset_password"), {"email": "nobody@example.net"})
+    assert (known.status_code, known["Location"]) == (unknown.status_code, unknown["Location"])
+    assert not Delivery.objects.exists()
+
+
 def test_letter_codes_cannot_be_tried_out(client):
     statuses = [
         client.post(reverse("onboarding:letter"), {"code": f"{number:016d}"}).status_code for number in range(32)
