@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy as _
 from fleet.models import Member
 from fleet.queries.visibility import visible_sites
 from onboarding.ledger.standing import GRANTING, LASTS_LONG, WARN_BEFORE, WARN_SHORT_BEFORE
-from onboarding.models import ConsentStanding, ConsentState, DeliveryState, EndNotice, Ownership
+from onboarding.models import ConsentStanding, ConsentState, DeliveryState, EndNotice, Ownership, Wording
 from onboarding.queries.consents import superseded_wordings, with_older_text
 
 if TYPE_CHECKING:
@@ -63,6 +63,12 @@ def standing_with_owners() -> QuerySet[ConsentStanding]:
     return ConsentStanding.objects.filter(Exists(owned), site__retired_at__isnull=True)
 
 
+def owners_answered(wording: Wording) -> int:
+    """How many owners' own yes stands for ``wording``: whom a newer version would concern."""
+    rows = standing_with_owners().filter(state__in=GRANTING, strong=True, entry__wording=wording)
+    return rows.values("owner").distinct().count()
+
+
 def ending(member: Member, name: str) -> QuerySet[ConsentStanding]:
     """One of the lists for ``member``, what ends first at the top, as ``standings`` hands them out."""
     now = timezone.now()
@@ -70,13 +76,17 @@ def ending(member: Member, name: str) -> QuerySet[ConsentStanding]:
     if name == "ended":
         rows = rows.filter(state=ConsentState.EXPIRED, at__gte=now - SHOWN_AFTERWARDS)
     else:
-        told = _told()
-        rows = rows.filter(runs_out_soon(now) | under_older_text()).filter(told if name == "told" else ~told)
+        rows = rows.filter(runs_out_soon(now) | under_older_text()).filter(_told() if name == "told" else _untold())
     return with_older_text(rows).select_related("site", "owner", "entry__wording").order_by("ends_at", "id")
 
 
 def _told() -> Q:
     """Whether every notice about the answer is a mail that went or may still go."""
+    live = EndNotice.objects.filter(entry=OuterRef("entry"), delivery__state__in=TELLING)
+    return Q(Exists(live)) & ~_untold()
+
+
+def _untold() -> Q:
+    """Whether a notice about the answer reached nobody: there was no mail, or it did not arrive."""
     notices = EndNotice.objects.filter(entry=OuterRef("entry"))
-    telling = Q(delivery__state__in=TELLING)
-    return Q(Exists(notices.filter(telling))) & ~Q(Exists(notices.exclude(telling)))
+    return Q(Exists(notices.exclude(delivery__state__in=TELLING)))

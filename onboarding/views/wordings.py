@@ -16,6 +16,7 @@ from fleet.views.staff import administrators_page
 from onboarding.forms.staff import WordingForm
 from onboarding.models import Purpose, Wording
 from onboarding.operations.wordings import publish_wording
+from onboarding.queries.endings import owners_answered
 from onboarding.queries.wording_changes import word_changes
 from onboarding.queries.wordings import current_wordings, languages_offered, newest_wordings, wordings_of
 
@@ -55,7 +56,7 @@ def wording(request: HttpRequest, member: Member, purpose: str, language: str) -
     if not form.is_valid():
         return render(request, "onboarding/staff/wording.html", context, status=422)
     if request.POST.get("act") != "publish":
-        context["changes"] = _changes(in_use, form)
+        context |= {"changes": _changes(in_use, form), "concerned": owners_answered(in_use) if in_use else 0}
         return render(request, "onboarding/staff/wording.html", context)
     try:
         made = publish_wording(

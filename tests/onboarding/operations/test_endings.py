@@ -128,6 +128,16 @@ def test_a_new_wording_is_told_once_however_often_it_is_edited_again():
     assert Delivery.objects.count() == 2
 
 
+def test_the_editor_says_whom_a_new_version_would_concern(client):
+    here = Standing()
+    client.force_login(here.member.user, backend="django.contrib.auth.backends.ModelBackend")
+    url = reverse("onboarding:wording", args=["monitoring", "en"])
+    form = client.get(url).context["form"]
+    typed = {name: form.get_initial_for_field(field, name) for name, field in form.fields.items()}
+    shown = client.post(url, typed | {"text": "Measurements may be received for longer.", "act": "preview"})
+    assert "1 owner has allowed the version in use." in shown.content.decode()
+
+
 def test_two_reasons_at_one_site_make_one_mail():
     here = Standing()
     given_long_ago()
@@ -170,6 +180,7 @@ def test_the_owner_and_the_office_see_it_on_their_pages(client):
     assert 'aria-label="Allow: Mail about this site"' not in mine
     client.force_login(here.member.user, backend="django.contrib.auth.backends.ModelBackend")
     assert "It runs out soon" in client.get(reverse("fleet:site", args=[here.site.code])).content.decode()
-    listed = client.get(reverse("onboarding:endings"), {"show": "ask"}).content.decode()
+    tell_of_endings()
+    listed = client.get(reverse("onboarding:endings"), {"show": "told"}).content.decode()
     assert "Inês Exemplo" in listed
     assert "runs out on" in listed
