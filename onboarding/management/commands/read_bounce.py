@@ -1,4 +1,8 @@
-"""``manage.py read_bounce``: one message on standard input, one JSON line out; for a mail server's pipe."""
+"""``manage.py read_bounce``: one message on standard input, one JSON line out; for a mail server's pipe.
+
+Exit status 75 (EX_TEMPFAIL of sysexits.h) tells the mail server to hand the message in again: it was read, but the
+database could not keep it.
+"""
 
 import json
 import logging
@@ -7,12 +11,14 @@ from argparse import ArgumentParser
 from typing import Any
 
 from django.core.management.base import BaseCommand
-from django.db import Error
+from django.db import Error, connection
 
 from fleet.acting import origin
-from onboarding.mail.reports import read_report
+from onboarding.mail.reports import Report, read_report
+from onboarding.models import MailReport
 from onboarding.operations.bounces import act_on
 
+TRY_AGAIN = 75
 log = logging.getLogger(__name__)
 
 
@@ -26,10 +32,26 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         report = read_report(sys.stdin.buffer.read(), envelope_to=tuple(options["to"]))
-        if not options["dry_run"]:
-            try:
-                with origin("read_bounce"):
-                    act_on(report)
-            except Error:
-                log.exception("the report was read but could not be kept")
+        kept = options["dry_run"] or _kept(report)
         self.stdout.write(json.dumps(report.as_document()))
+        if not kept:
+            sys.exit(TRY_AGAIN)
+
+
+def _kept(report: Report) -> bool:
+    """Act on the report; False where that should be tried again."""
+    try:
+        with origin("read_bounce"):
+            act_on(report)
+    except Error:
+        log.exception("the report was read but could not be kept")
+        return not _may_work_later()
+    return True
+
+
+def _may_work_later() -> bool:
+    """Whether the database is out of reach or busy, and not merely empty: an installation that never started."""
+    try:
+        return MailReport._meta.db_table in connection.introspection.table_names()
+    except Error:
+        return True

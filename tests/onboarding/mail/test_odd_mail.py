@@ -6,6 +6,7 @@ from types import SimpleNamespace
 
 import pytest
 from django.core.management import call_command
+from django.db import OperationalError
 
 from onboarding.mail.plain_bounces import MOST_NAMED
 from onboarding.mail.reports import read_report
@@ -85,3 +86,16 @@ def test_one_report_with_our_token_ends_the_invitation(ours, monkeypatch):
     ours.refresh_from_db()
     assert ours.state == "bounced"
     assert Suppression.objects.get().reason == "bounced"
+
+
+@pytest.mark.django_db
+def test_a_report_that_the_database_could_not_keep_is_asked_for_again(monkeypatch, capsys):
+    def busy(_report: object) -> None:
+        raise OperationalError("database is locked")
+
+    monkeypatch.setattr("onboarding.management.commands.read_bounce.act_on", busy)
+    monkeypatch.setattr("sys.stdin", SimpleNamespace(buffer=io.BytesIO(ODD_MAIL[0].raw)))
+    with pytest.raises(SystemExit) as ended:
+        call_command("read_bounce")
+    assert ended.value.code == 75
+    assert json.loads(capsys.readouterr().out)["kind"] == "dsn"
