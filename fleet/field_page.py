@@ -1,6 +1,7 @@
 """The files that the field page is made of, and its version: what a phone keeps to open without internet."""
 
 import hashlib
+import re
 from functools import lru_cache
 from pathlib import Path
 
@@ -35,6 +36,8 @@ SCRIPTS = (
     "fleet/field/page.js",
 )
 """Joined in this order and served as one."""
+COMMENT_LINE = re.compile(rb"^ *//.*\n", re.MULTILINE)
+"""Comments are for whoever reads the source; a phone need not keep them."""
 DECODER = "fleet/field/decoder.js"
 WASM = "npm/zxing_reader.wasm"
 DECODER_PARTS = ("npm/zxing_reader.js", WASM)
@@ -67,7 +70,7 @@ def page_version() -> str:
 
 def script_content() -> bytes:
     """The page's own scripts, one after the other: one request, and a quarter less to keep than one by one."""
-    return b"\n".join(file_content(name) for name in SCRIPTS)
+    return COMMENT_LINE.sub(b"", b"\n".join(file_content(name) for name in SCRIPTS))
 
 
 def file_content(name: str) -> bytes:

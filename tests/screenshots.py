@@ -13,6 +13,8 @@ from urllib.parse import urlsplit
 
 from playwright.sync_api import Browser, Page, sync_playwright
 
+from tests.field_pictures import FieldWalk
+
 ROOT = Path(__file__).resolve().parent.parent
 OUT = ROOT / "var" / "screenshots"
 WIDTHS = (390, 1280)
@@ -141,6 +143,10 @@ def main() -> int:
                     faults += walk.faults
                     taken += walk.taken
             browser.close()
+            for scheme in SCHEMES:
+                field = FieldWalk(playwright, demo.base, demo.sign_ins["field"], scheme, OUT)
+                field.everything()
+                taken += field.taken
     finally:
         process.terminate()
         process.wait(20)

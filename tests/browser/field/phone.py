@@ -16,7 +16,7 @@ FLAGS = (
     "--headless=new", "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-extensions", "--mute-audio",
     "--disable-background-networking", "--disable-component-update", "--disable-dev-shm-usage",
     "--use-fake-ui-for-media-stream", "--use-fake-device-for-media-stream", "--remote-debugging-port=0",
-    "--autoplay-policy=no-user-gesture-required",
+    "--autoplay-policy=no-user-gesture-required", "--hide-scrollbars",
 )  # fmt: skip
 ALL_RECORDS = "Rooftally.work.holder ? Rooftally.store.all(Rooftally.work.holder.member) : []"
 

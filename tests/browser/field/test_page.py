@@ -21,7 +21,7 @@ RUN_AXE = """axe
   .then(({ violations }) => violations.map((v) => `${v.id}: ${v.nodes.map((n) => n.html).join(" | ")}`))"""
 SMALL_TARGETS = """[...document.querySelectorAll("button, a, input, select, textarea, summary, .as-button, .choice")]
   .filter((each) => !each.matches(".unseen, .choice input") && each.offsetParent !== null)
-  .filter((each) => each.getBoundingClientRect().height < 48)
+  .filter((each) => Math.min(each.getBoundingClientRect().height, each.getBoundingClientRect().width) < 48)
   .map((each) => each.outerHTML.slice(0, 120))"""
 
 

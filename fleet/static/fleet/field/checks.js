@@ -32,7 +32,7 @@
     note.value = check.note || "";
     const buttons = FINDINGS.map((finding) =>
       make("button", {
-        type: "button", "aria-pressed": String(check.finding === finding),
+        type: "button", "aria-pressed": String(check.finding === finding), "data-finding": finding,
         onclick: () => keep(check.title, finding, note.value),
       }, say(`finding_${finding}`)));
     return make(

@@ -19,7 +19,11 @@
 
   function line(record, number) {
     return make(
-      "li", { class: "fate", "data-state": record.state, "data-settled": String(settled(record)), id: `fate-${record.id}` },
+      "li",
+      {
+        class: "fate", id: `fate-${record.id}`, "data-kind": record.kind, "data-state": record.state,
+        "data-settled": String(settled(record)),
+      },
       make("span", { class: "fate-shape", "aria-hidden": "true" }),
       make(
         "div", { class: "fate-body" },

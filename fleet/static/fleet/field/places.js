@@ -27,16 +27,24 @@
     window.location.hash = "#scan";
   }
 
+  const folded = (text) => text.normalize("NFKD").replace(/[\u0300-\u036f]/g, "").toLowerCase().trim();
+
+  function found() {
+    const wanted = folded(element("place-code").value);
+    return R.work.sites().filter((site) => folded(`${site.name} ${site.address} ${site.code}`).includes(wanted));
+  }
+
   function draw() {
+    element("places-sign-in").hidden = Boolean(R.work.holder);
     const list = element("place-list");
-    const sites = R.work.sites();
+    const sites = found();
     if (sites.length) {
       list.replaceChildren(
         make("h2", {}, say("today")),
         make("ul", { class: "place-list" }, ...sites.map(line)),
       );
     } else {
-      const key = R.work.expired ? "sites_old" : "no_sites";
+      const key = R.work.sites().length ? "no_match" : R.work.expired ? "sites_old" : "no_sites";
       list.replaceChildren(make("p", { class: "say" }, say(key, { hours: R.work.keptHours })));
     }
     const site = R.work.site;
@@ -50,11 +58,16 @@
 
   function start() {
     element("where").addEventListener("click", () => (window.location.hash = "#places"));
+    element("place-code").addEventListener("input", draw);
     element("place-form").addEventListener("submit", (event) => {
       event.preventDefault();
-      const code = R.labels.siteCode(element("place-code").value);
+      const written = element("place-code").value;
+      const only = written.trim() && found().length === 1 ? found()[0].code : null;
+      const code = R.labels.siteCode(written) || only;
       element("place-say").textContent = code ? say("at_site", { code }) : say("bad_code");
-      if (code) arrive(code);
+      if (!code) return;
+      element("place-code").value = "";
+      arrive(code);
     });
     R.on("work", draw);
     R.on("place", draw);

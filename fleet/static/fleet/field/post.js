@@ -14,15 +14,16 @@
     const holder = R.work.holder;
     const waiting = holder ? counted.waiting : others;
     const signIn = why === "signed_out" || !holder;
-    const tone = waiting ? (signIn ? "needs" : "waits") : eye ? "needs" : "done";
+    const tone = signIn || (eye && !waiting) ? "needs" : waiting ? "waits" : "done";
     element("post").dataset.tone = tone;
     const asks = eye === 1 ? "post_one_eye" : "post_eye";
-    const short = waiting ? (signIn ? "post_sign_in" : "post_waiting") : eye ? asks : "post_all_sent";
+    const short = waiting ? (signIn ? "post_sign_in" : "post_waiting") : eye ? asks : signIn ? "post_nobody" : "post_all_sent";
     element("post-words").textContent = say(short, { count: waiting || eye });
     element("post-sentence").textContent = say(sentence(waiting, others, holder), { count: waiting });
     const time = at ? R.clock(at) : "";
     element("post-detail").textContent = sending ? say("sending", { count: sending }) : why ? say(WHY[why], { time }) : "";
     element("sign-in").hidden = !signIn;
+    element("send-now").hidden = signIn || !waiting;
     const count = element("bar-count");
     count.hidden = !(waiting + eye);
     count.textContent = String(waiting + eye);
@@ -31,7 +32,7 @@
   }
 
   function sentence(waiting, others, holder) {
-    if (!holder && others) return "line_signed_out";
+    if (!holder) return others ? "line_signed_out" : "line_nothing";
     if (waiting) return waiting === 1 ? "line_one_waiting" : "line_waiting";
     return others ? "line_yours_sent" : "line_all_sent";
   }
@@ -64,7 +65,7 @@
   }
 
   function start() {
-    element("sign-in").href = R.facts.sign_in;
+    for (const link of document.querySelectorAll("[data-sign-in]")) link.href = R.facts.sign_in;
     element("post").addEventListener("click", () => (window.location.hash = "#fates"));
     element("send-now").addEventListener("click", () => R.sender.send());
     element("export").addEventListener("click", exportFile);
