@@ -43,7 +43,9 @@ class Intake:
     async def handle_DATA(self, server: Any, session: Any, envelope: Any) -> str:  # noqa: N802  # the name is aiosmtpd's
         """Take the message in; a database that is away makes the sender try again."""
         taken = await asyncio.to_thread(_take, bytes(envelope.content or b""), tuple(envelope.rcpt_tos))
-        return "250 2.0.0 Taken in" if taken else "451 4.3.0 Try again later"
+        answer = "250 2.0.0 Taken in" if taken else "451 4.3.0 Try again later"
+        # LMTP answers once for each recipient (RFC 2033 section 4.2), which aiosmtpd leaves to us.
+        return "\r\n".join([answer] * len(envelope.rcpt_tos)) if isinstance(server, LMTP) else answer
 
 
 def _take(raw: bytes, recipients: tuple[str, ...]) -> bool:
