@@ -8,6 +8,7 @@ import argparse
 import asyncio
 import json
 import os
+import shutil
 import signal
 import smtplib
 import subprocess
@@ -53,6 +54,7 @@ def compare(mails: int, delay: float) -> dict[str, float]:
         ours = mails / json.loads(done.stdout.splitlines()[-1])["seconds"]
     finally:
         server.stop(signal.SIGTERM)
+        shutil.rmtree(folder, ignore_errors=True)
     return {
         "answer_ms": delay * 1000, "mails": mails, "smtplib_per_s": round(raw, 1), "sender_per_s": round(ours, 1),
         "ratio": round(ours / raw, 2),

@@ -3,7 +3,8 @@
 import argparse
 import sys
 
-from tests.soak.run import Plan, Soak
+from tests.soak.plan import Plan
+from tests.soak.run import Soak
 
 
 def main() -> int:

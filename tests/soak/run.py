@@ -3,97 +3,23 @@
 import json
 import os
 import random
+import shutil
 import signal
 import subprocess
 import sys
 import time
 from collections.abc import Callable
-from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
 
 from tests.servers.postgres import Postgres
 from tests.servers.process import Server, answers, free_port, scratch_folder
 from tests.servers.redis import Redis
+from tests.soak.plan import Found, Plan
 from tests.soak.sink import MoodyServer
 
 PROJECT = Path(__file__).resolve().parent.parent.parent
 MAIL_TIMEOUT = 2
-
-
-@dataclass(frozen=True)
-class Plan:
-    """What a soak does. ``scale`` is PostgreSQL, Redis, a Celery worker of two processes and two beats; otherwise one
-    embedded process on SQLite.
-    """
-
-    scale: bool
-    invitations: int
-    kills: int
-    withdrawals: int
-    redis_kills: int = 0
-    database_restarts: int = 0
-    seed: int = 1
-    delay: float = 0.0
-    longest: float = 1800.0
-
-    @property
-    def senders(self) -> int:
-        """How many processes send at the same time."""
-        return 2 if self.scale else 1
-
-    @property
-    def faults(self) -> int:
-        """How many times something is ended at random."""
-        return self.kills + self.redis_kills + self.database_restarts
-
-
-@dataclass
-class Found:
-    """What a soak came to. ``lost``: neither arrived, nor ended, nor known to be unknown."""
-
-    invitations: int = 0
-    states: dict[str, int] = field(default_factory=dict)
-    arrived: int = 0
-    doubled: int = 0
-    lost: int = 0
-    sent_but_not_arrived: int = 0
-    unknown: int = 0
-    unknown_allowed: int = 0
-    unanswered_on_purpose: int = 0
-    withdrawn: int = 0
-    left_after_withdrawal: int = 0
-    kills: int = 0
-    redis_kills: int = 0
-    database_restarts: int = 0
-    stopped_in: float = 0.0
-    unknown_by_clean_stop: int = 0
-    seconds: float = 0.0
-
-    def faults(self) -> list[str]:
-        """What must not be; empty when all held."""
-        said = []
-        if self.doubled:
-            said.append(f"{self.doubled} mails arrived twice")
-        if self.lost:
-            said.append(f"{self.lost} mails were lost")
-        if self.sent_but_not_arrived:
-            said.append(f"{self.sent_but_not_arrived} mails are sent but did not arrive")
-        if self.unknown > self.unknown_allowed:
-            said.append(f"{self.unknown} mails are unknown, {self.unknown_allowed} may be")
-        if self.left_after_withdrawal:
-            said.append(f"{self.left_after_withdrawal} mails were given leave after a withdrawal")
-        if self.unknown_by_clean_stop:
-            said.append(f"a clean stop left {self.unknown_by_clean_stop} mails unknown")
-        return said
-
-    def timed_faults(self) -> list[str]:
-        """The same for what depends on how busy the machine is."""
-        return [f"a clean stop took {self.stopped_in:.1f} s"] if self.stopped_in > 5 else []
-
-    def as_json(self) -> str:
-        """All figures, one line."""
-        return json.dumps(asdict(self))
 
 
 class Soak:
@@ -111,6 +37,7 @@ class Soak:
         self.found = Found(invitations=plan.invitations)
         self.driver: subprocess.Popen[str] | None = None
         self._logs = 0
+        self._held = False
 
     def run(self) -> Found:
         """Load, fault, count."""
@@ -131,10 +58,11 @@ class Soak:
         self._stop_cleanly()
         self._count()
         self.found.seconds = round(time.monotonic() - began, 1)
+        self._held = not self.found.faults()
         return self.found
 
     def close(self) -> None:
-        """End what still runs, by id."""
+        """End what still runs, by id. The folder with its logs stays where something did not hold."""
         for server in (*self.senders, *self.beats):
             _end_group(server)
         if self.driver:
@@ -145,6 +73,8 @@ class Soak:
             self.redis.stop()
         if self.postgres:
             self.postgres.stop()
+        if self._held:
+            shutil.rmtree(self.folder, ignore_errors=True)
 
     def _faults(self) -> list[Callable[[], None]]:
         acts = [self._kill_sender] * self.plan.kills

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from tests.soak.run import Found, Plan, Soak
+from tests.soak.plan import Found, Plan
+from tests.soak.run import Soak
 
 
 def soak(plan: Plan) -> Found:
