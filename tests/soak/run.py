@@ -145,7 +145,8 @@ class Soak:
         self._ask("end_leases")
         self._ask("recover")
         after = self._states()
-        self.found.unknown_by_clean_stop = len(after["unknown"]) - len(before["unknown"])
+        fresh = set(after["unknown"]) - set(before["unknown"])
+        self.found.unknown_by_clean_stop = len(fresh - self.mail.sink.unanswered)
         self._start_sender()
         self._drain()
         self.found.invitations += 40 if self.plan.invitations < 1000 else 400
