@@ -5,6 +5,8 @@ from itertools import count
 from typing import TYPE_CHECKING, Any
 from uuid import uuid4
 
+from django.db import transaction
+
 from fleet.models import Company, CompanyPolicy, Member, Role, Site, User
 from fleet.operations.captures import Capture
 from fleet.operations.sites import SiteFacts, register_site
@@ -78,6 +80,7 @@ def make_invitation(actor: Member, site: Site, owner: "Owner") -> "tuple[Invitat
     delivery = invitation.deliveries.get()
     delivery.state = "sent"
     delivery.save()
-    mark_sent([delivery])
+    with transaction.atomic():
+        mark_sent([delivery])
     invitation.refresh_from_db()
     return invitation, token

@@ -22,7 +22,7 @@ def test_the_database_is_the_one_asked_for():
 
 @pytest.mark.django_db
 def test_the_cache_is_redis_beside_postgresql():
-    on_redis = "redis" in settings.CACHES["default"]["BACKEND"]
+    on_redis = str(settings.CACHES["default"].get("LOCATION", "")).startswith("redis:")
     assert on_redis == (os.environ["TEST_DATABASE"] == "postgresql")
     cache.set("colour", "ochre")
     assert cache.get("colour") == "ochre"
