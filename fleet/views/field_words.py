@@ -46,6 +46,7 @@ def _scanning() -> dict[str, str]:
         ),
         "camera_none": _("No camera was found. Use Photo or Type."),
         "camera_lost": _("The camera stopped. Start it again."),
+        "decoder_failed": _("Codes cannot be read just now. Type what the label says, or reload this page."),
         "kept": _("Kept on this phone"),
         "kept_number": _("{text} · number {count} here"),
         "known_already": _("On the list already"),

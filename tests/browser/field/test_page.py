@@ -3,6 +3,7 @@
 import json
 
 import pytest
+import qrcode
 from django.conf import settings
 
 from fleet.models import ExpectedDevice, HandoverCheck, Role
@@ -153,3 +154,21 @@ def test_the_emergency_file_holds_what_waits(phone, network):
     assert saved["format"] == "rooftally-field-records"
     assert [record["content"]["raw"] for record in saved["records"]] == ["AB-12345"]
     assert [record["state"] for record in phone.records()] == ["waiting"]
+
+
+def test_a_decoder_that_cannot_start_is_said_so_and_started_anew(phone, tmp_path):
+    page = phone.page
+    picture = tmp_path / "label.png"
+    qrcode.make("010952012345678821SN000009", box_size=8).save(picture)
+    _go(page, "scan")
+    page.evaluate("""() => {
+      window.parts = Rooftally.facts.decoder_parts;
+      Rooftally.facts = { ...Rooftally.facts, decoder_parts: ["/static/missing.js", "/static/missing.wasm"] };
+    }""")
+    page.set_input_files("#photo-label", picture)
+    wait_for(lambda: phone.result()[0] == "bad", "the photo to be refused")
+    assert "Codes cannot be read just now" in phone.result()[2]
+    page.evaluate("Rooftally.facts = { ...Rooftally.facts, decoder_parts: window.parts }")
+    page.set_input_files("#photo-label", [])
+    page.set_input_files("#photo-label", picture)
+    wait_for(lambda: phone.records(), "the label")

@@ -9,27 +9,35 @@
   let stream = null;
   let number = 0;
 
+  class DecoderFailed extends Error {}
+
   function decode(image, full) {
     if (!worker) {
       worker = new Worker(R.facts.decoder);
       worker.postMessage({ parts: R.facts.decoder_parts });
-      worker.onmessage = ({ data }) => {
-        const done = waiting.get(data.id);
-        waiting.delete(data.id);
-        if (done) done(data.codes);
-      };
-      worker.onerror = () => {
-        worker = null;
-        for (const done of waiting.values()) done([]);
-        waiting.clear();
-      };
+      worker.onmessage = ({ data }) => (data.error ? fail(data.error) : answer(data));
+      worker.onerror = ({ message }) => fail(message);
     }
     number += 1;
     const id = number;
-    return new Promise((done) => {
-      waiting.set(id, done);
+    return new Promise((done, failed) => {
+      waiting.set(id, { done, failed });
       worker.postMessage({ id, image, full }, [image.data.buffer]);
     });
+  }
+
+  function answer({ id, codes }) {
+    const asked = waiting.get(id);
+    waiting.delete(id);
+    if (asked) asked.done(codes);
+  }
+
+  // The next picture starts another decoder.
+  function fail(reason) {
+    if (worker) worker.terminate();
+    worker = null;
+    for (const { failed } of waiting.values()) failed(new DecoderFailed(reason));
+    waiting.clear();
   }
 
   function pixels(source, width, height, widest) {
@@ -66,12 +74,13 @@
         await R.pause(25);
         continue;
       }
-      if (!stream.active) return lost();
+      if (!stream.active) return lost("camera_lost");
       last = video.currentTime;
       const taken = performance.now();
       const image = pixels(video, video.videoWidth, video.videoHeight, WIDEST);
-      const codes = await decode(image, frame % 3 === 0);
+      const codes = await decode(image, frame % 3 === 0).catch(() => null);
       if (stream !== mine) return;
+      if (!codes) return lost("decoder_failed");
       if (codes.length) await found(agreeing(before, codes, performance.now()), taken);
       await R.pause(Math.max(0, 50 - (performance.now() - taken)));
     }
@@ -83,7 +92,7 @@
     video.srcObject = stream;
     await video.play();
     const track = stream.getVideoTracks()[0];
-    track.addEventListener("ended", lost);
+    track.addEventListener("ended", () => lost("camera_lost"));
     watch(video, found, lost);
     const able = track.getCapabilities ? track.getCapabilities() : {};
     return { torch: Boolean(able.torch) };
@@ -107,12 +116,12 @@
   }
 
   R.camera = {
+    DecoderFailed,
     start,
     stop,
     fromPhoto,
     agreeing,
     decode,
-    warm: () => decode(new ImageData(8, 8), false),
     torch: (on) => stream.getVideoTracks()[0].applyConstraints({ advanced: [{ torch: on }] }),
     get on() {
       return stream !== null;

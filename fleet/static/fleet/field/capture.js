@@ -125,8 +125,9 @@
     let codes = [];
     try {
       codes = await R.camera.fromPhoto(file);
-    } catch {
-      return show("bad", R.say("not_kept"), R.say("photo_failed"));
+    } catch (error) {
+      const why = error instanceof R.camera.DecoderFailed ? "decoder_failed" : "photo_failed";
+      return show("bad", R.say("not_kept"), R.say(why));
     }
     if (!codes.length) return show("bad", R.say("no_code"), R.say("no_code_text"));
     return take(codes, "photo");

@@ -31,7 +31,7 @@
     if (!navigator.mediaDevices) return eye("off", say("insecure"));
     eye("starting", say("camera_starting"));
     try {
-      const able = await R.camera.start(element("film"), R.capture.fromCamera, () => stopCamera("camera_lost"));
+      const able = await R.camera.start(element("film"), R.capture.fromCamera, stopCamera);
       element("torch").hidden = !able.torch;
       return eye("on", "");
     } catch (error) {
