@@ -1,13 +1,16 @@
 """Every staff page in a real browser: accessible, no sideways scrolling at 320 px, nothing stopped by the CSP."""
 
 from collections.abc import Callable
+from datetime import timedelta
 from typing import Any
 
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 from playwright.sync_api import Page
 
 from fleet.models import Scan, SiteReference
+from onboarding.models import ConsentStanding, EndNotice
 from tests.browser.axe import overflow, violations
 from tests.world import World
 
@@ -29,10 +32,28 @@ def _pages(world: World) -> list[str]:
             (f"fleet:{name}", {})
             for name in ("members", "tokens", "policy", "catalogue", "link_domains", "label_forms", "new_label_form")
         ),
-        ("onboarding:invitations", {}),
+        *_of_owners(world),
     ]
     addresses = [reverse(name, kwargs=kwargs) for name, kwargs in named]
     return [*addresses, "/sites/?q=amoreira&counts=shown", "/sites/?q=nothing-like-it", "/s/AAAA-AAAA", "/no/such/page"]
+
+
+def _of_owners(world: World) -> list[tuple[str, dict[str, Any]]]:
+    """Onboarding's pages for staff, with something on each."""
+    EndNotice.objects.create(
+        company=world.ours, entry=ConsentStanding.objects.filter(site=world.site)[0].entry, reason="time"
+    )
+    ConsentStanding.objects.update(ends_at=timezone.now() + timedelta(days=3))
+    owner = {"owner_id": world.invitation.owner.public_id}
+    return [
+        *((f"onboarding:{name}", {}) for name in ("invitations", "ready", "sending", "suppressions", "endings")),
+        ("onboarding:invitation", {"public_id": world.invitation.public_id}),
+        ("onboarding:wordings", {}),
+        ("onboarding:wording", {"purpose": "contact", "language": "en"}),
+        ("onboarding:new_owner", {"code": world.site.code}),
+        *((f"onboarding:{name}", {"code": world.site.code} | owner) for name in ("change_owner", "record_consent")),
+        ("onboarding:erase_owner", owner),
+    ]
 
 
 @pytest.mark.parametrize(("width", "scheme"), [(390, "light"), (1280, "dark")])
