@@ -20,7 +20,7 @@ from fleet.search.tokens import PAST
 
 COUNTED_UP_TO = 1000
 RARE = 400
-LESS_RARE = 3000
+LESS_RARE = 1500
 FEW = 60  # so few documents are read sooner than a second range is gone through
 _TRIED = 150  # rows of each range of a common word whose sites are tried first
 _INTERSECTED = 1100
@@ -117,11 +117,10 @@ class Lookup:
         missing = tuple(term for term, count in zip(terms, counts, strict=True) if count == 0)
         if missing:  # that a word stands nowhere in the company is not for those who see a part of it
             return Hits([], 0, missing=missing if self.allowed is None else ())
-        ordered = sorted(zip(counts, terms, strict=True), key=lambda pair: pair[0])
-        terms = [term for _count, term in ordered]
-        rare = [term for count, term in ordered if count < RARE]
+        terms = _rarest_first(terms, counts)
+        rare = [term for term, count in zip(terms, sorted(counts), strict=True) if count < RARE]
         if rare:
-            return self._complete(terms, _ids(*self._common_sites(rare[: 1 if ordered[0][0] <= FEW else 2], RARE)))
+            return self._complete(terms, _ids(*self._common_sites(rare[: 1 if min(counts) <= FEW else 2], RARE)))
         return self._find_common(terms, need)
 
     def _complete(self, terms: Sequence[Term], candidates: Sequence[int]) -> Hits:
@@ -130,20 +129,28 @@ class Lookup:
         return Hits(found, len(found))
 
     def _find_common(self, terms: Sequence[Term], need: int) -> Hits:
-        """All terms are common: try the first sites of the longest, then look where the two rarest meet.
+        """All terms are common: try the first sites of the longest, then of the rarest, then look where two meet.
 
         What is tried is the same whatever is needed, so that pages follow each other.
         """
-        longest = max([term for term in terms if term.drives] or terms, key=lambda term: len(term.text))
-        tried = self._check(terms, _ids(*self._distinct_sites(longest.ranges, _TRIED)))
-        if len(tried) >= need:
-            return Hits(tried, len(tried), capped=True)
-        counts = self._count_terms(terms, LESS_RARE)
-        order = sorted(zip(counts, terms, strict=True), key=lambda pair: (pair[0], -len(pair[1].text)))
-        ids = self._meeting([term for _count, term in order])
-        known = {hit.site_id for hit in tried}
-        found = [*tried, *(hit for hit in self._check(terms, ids) if hit.site_id not in known)]
-        return Hits(found, min(len(found), COUNTED_UP_TO), capped=len(ids) > _INTERSECTED)
+        found: dict[int, Hit] = {}
+        longest = max(terms, key=lambda term: (term.drives, len(term.text)))
+        self._try(longest, terms, found)
+        if len(found) < need:
+            terms = _rarest_first(terms, self._count_terms(terms, LESS_RARE))
+            if terms[0] != longest and terms[0].drives:
+                self._try(terms[0], terms, found)
+        if len(found) >= need:
+            return Hits(list(found.values()), len(found), capped=True)
+        ids = self._meeting(terms)
+        for hit in self._check(terms, ids):
+            found.setdefault(hit.site_id, hit)
+        return Hits(list(found.values()), min(len(found), COUNTED_UP_TO), capped=len(ids) > _INTERSECTED)
+
+    def _try(self, driver: Term, terms: Sequence[Term], found: dict[int, Hit]) -> None:
+        """Add what the first sites of ``driver`` hold."""
+        for hit in self._check(terms, _ids(*self._distinct_sites(driver.ranges, _TRIED))):
+            found.setdefault(hit.site_id, hit)
 
     def _meeting(self, terms: Sequence[Term]) -> list[int]:
         """The sites that the first two terms share; where these are very many, some that all of them share."""
@@ -196,6 +203,12 @@ class Lookup:
     def _counts(self, ranges: Sequence[Range], cap: int) -> list[int]:
         """How many rows each range has, up to ``cap``."""
         return [row[1] for row in sorted(_rows(*backend().counts(self.company_id, _bounds(ranges), cap)))]
+
+
+def _rarest_first(terms: Sequence[Term], counts: Sequence[int]) -> list[Term]:
+    """The terms in the order of their counts, of equal ones the longest first."""
+    ordered = sorted(zip(counts, terms, strict=True), key=lambda pair: (pair[0], -len(pair[1].text)))
+    return [term for _count, term in ordered]
 
 
 def _rows(sql: str, params: Sequence[Any]) -> list[tuple[Any, ...]]:
