@@ -6,6 +6,7 @@ one transaction writes down the last outcome and permits the next.
 """
 
 import logging
+import math
 import time
 from collections import deque
 from collections.abc import Callable
@@ -38,6 +39,8 @@ from onboarding.operations.outcomes import end_too_late, permit, record, relay_p
 SWEEP_SECONDS = 5.0
 DATABASE_PATIENCE = 30.0
 AT_ONCE = 20
+STOP_PATIENCE = 2.0
+"""Seconds that a sender told to stop waits for the answer to the letter under way; a clean stop takes five at most."""
 MAKE_WAY = 0.005
 """Seconds in which a hand that was given leave has the interpreter to itself, so that its text is out before chores."""
 _one_sweep_a_process = Lock()
@@ -47,7 +50,8 @@ log = logging.getLogger(__name__)
 def sweep_deliveries(*, seconds: float = SWEEP_SECONDS, told_to_stop: Callable[[], bool] = lambda: False) -> bool:
     """Send what is due for about ``seconds``; says whether more is due now. Only one sweep of a process runs.
 
-    Once ``told_to_stop()`` it only brings the letter that is under way to its end.
+    Once ``told_to_stop()`` it only brings the letter that is under way to its end; one whose server does not answer
+    soon is unknown.
     """
     if not _one_sweep_a_process.acquire(blocking=False):
         return False
@@ -79,6 +83,7 @@ class _Sweep:
     done: list[tuple[Claimed, Outcome]] = field(default_factory=list)
     untold: list[Delivery] = field(default_factory=list)
     in_flight: Errand[Claimed] | None = None
+    gives_up: float = math.inf
     queue_empty: bool = False
     closing: bool = False
 
@@ -96,8 +101,15 @@ class _Sweep:
             self._leave()
 
     def _goes_on(self) -> bool:
-        if time.monotonic() >= self.ends or self.told_to_stop():
+        now = time.monotonic()
+        if self.told_to_stop():
             self.closing = True
+            self.gives_up = min(self.gives_up, now + STOP_PATIENCE)
+        if now >= self.ends:
+            self.closing = True
+        if self.in_flight is not None and now >= self.gives_up:
+            self.done.append((self.in_flight.about, Outcome(Fate.UNKNOWN, "sender_stopped")))
+            self.in_flight = None
         if self.closing:
             return self.in_flight is not None or bool(self.done)
         return not self.queue_empty or bool(self.unwritten or self.carried or self.done)

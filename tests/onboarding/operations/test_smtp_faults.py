@@ -118,6 +118,25 @@ def test_an_unknown_mail_is_never_sent_again_by_itself(moody):
     assert Delivery.objects.get().state == "unknown"
 
 
+def test_a_sender_told_to_stop_does_not_wait_for_a_server_that_says_nothing(moody, settings):
+    settings.MAIL_TIMEOUT = 30  # far longer than the server hangs
+    moody.step, moody.mood = "DOT", "hang"
+    deliveries = [invite(), invite()]
+    sending.sweep_deliveries(told_to_stop=lambda: bool(moody.texts))
+    left, back = sorted((fresh(one) for one in deliveries), key=lambda one: one.state, reverse=True)
+    assert (left.state, left.reply_class) == ("unknown", "sender_stopped")
+    assert (back.state, back.attempts) == ("queued", 0)
+
+
+def test_a_sender_told_to_stop_hears_the_answer_that_comes(moody):
+    moody.step = ""
+    deliveries = [invite() for _ in range(6)]
+    sending.sweep_deliveries(told_to_stop=lambda: bool(moody.texts))
+    states = [fresh(one).state for one in deliveries]
+    assert states.count("sent") == len(moody.texts) >= 1
+    assert set(states) <= {"sent", "queued"}
+
+
 def test_a_line_that_begins_with_a_dot_is_doubled(moody):
     """RFC 5321 section 4.5.2."""
     from onboarding.mail.smtp import _DOTS
