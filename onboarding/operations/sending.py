@@ -36,7 +36,7 @@ from onboarding.operations.claiming import (
 from onboarding.operations.deliveries import sender_is_awake
 from onboarding.operations.outcomes import end_too_late, permit, record, relay_paused, tell_missed, tell_sent
 
-SWEEP_SECONDS = 5.0
+SWEEP_SECONDS = 10.0
 DATABASE_PATIENCE = 30.0
 AT_ONCE = 20
 STOP_PATIENCE = 2.0
@@ -83,6 +83,7 @@ class _Sweep:
     done: list[tuple[Claimed, Outcome]] = field(default_factory=list)
     untold: list[Delivery] = field(default_factory=list)
     in_flight: Errand[Claimed] | None = None
+    makes_way_until: float = 0.0
     gives_up: float = math.inf
     queue_empty: bool = False
     closing: bool = False
@@ -93,9 +94,8 @@ class _Sweep:
         self.ends = time.monotonic() + self.seconds
         try:
             while self._goes_on():
-                gave_leave = self._settle()
-                wait = MAKE_WAY if gave_leave else 0 if self._did_a_chore() else self._patience()
-                for event in self._events(wait):
+                self._settle()
+                for event in self._events(0 if self._did_a_chore() else self._patience()):
                     self._note(event)
         finally:
             self._leave()
@@ -116,7 +116,7 @@ class _Sweep:
 
     def _did_a_chore(self) -> bool:
         """One piece of the work that need not stand between an answer and the next leave; False if there is none."""
-        if self.closing:
+        if self.closing or time.monotonic() < self.makes_way_until:
             return False
         if self.unwritten and len(self.carried) <= settings.MAIL_CONNECTIONS:
             self._hand_over(self.unwritten.popleft())
@@ -148,6 +148,8 @@ class _Sweep:
         self.crew.take(errand)
 
     def _patience(self) -> float:
+        if (way := self.makes_way_until - time.monotonic()) > 0:
+            return way
         impatient = self.closing or self.done or (self.ready and self.in_flight is None)
         return 0.1 if impatient else min(0.5, max(0.05, self.ends - time.monotonic()))
 
@@ -167,16 +169,16 @@ class _Sweep:
             return
         self.carried.pop(errand.about.delivery.pk, None)
         if errand is self.in_flight:
-            self.in_flight = None
+            self.in_flight, self.makes_way_until = None, 0.0
         if event.outcome is not None:
             self.done.append((errand.about, event.outcome))
             self.closing = self.closing or event.outcome.about_server
 
-    def _settle(self) -> bool:
-        """One transaction for the outcomes that came in and for the next leave; says whether leave was given."""
+    def _settle(self) -> None:
+        """One transaction for the outcomes that came in and for the next letter's leave."""
         free = self.in_flight is None and not self.closing and bool(self.ready)
         if not self.done and not free:
-            return False
+            return
         try:
             answers = self._write(self.done, list(self.ready) if free else [])
         except Error:
@@ -189,8 +191,8 @@ class _Sweep:
             self.ready.remove(errand)
             if allowed:
                 self.in_flight = errand
+                self.makes_way_until = time.monotonic() + MAKE_WAY
             errand.leave.put(allowed)
-        return any(answers.values())
 
     def _tell(self) -> None:
         try:
