@@ -15,33 +15,36 @@ LEAST_SIMILARITY = "0.2"
 
 def first_rows(company_id: int, bounds: Sequence[tuple[str, str]], limit: int) -> tuple[str, list[Any]]:
     """(number of the range, token, site) of the first ``limit`` rows of each range of tokens."""
-    inner = f"SELECT token, site_id FROM {_IN_RANGE} ORDER BY token, site_id LIMIT {int(limit)}"
-    return f"SELECT part - 1, token, site_id FROM {_RANGES} CROSS JOIN LATERAL ({inner}) AS hit", _given(
-        company_id, bounds
-    )
+    inner = f"SELECT token, site_id FROM {_in_range(company_id)} ORDER BY token, site_id LIMIT {int(limit)}"
+    return f"SELECT part, token, site_id FROM {_spans(bounds)} CROSS JOIN LATERAL ({inner}) AS hit", _flat(bounds)
 
 
 def sites(company_id: int, bounds: Sequence[tuple[str, str]], rows: int | None = None) -> tuple[str, list[Any]]:
     """The sites of all ranges, some more than once; of every range the first so many ``rows``, or all."""
-    inner = f"SELECT site_id FROM {_IN_RANGE}"
+    inner = f"SELECT site_id FROM {_in_range(company_id)}"
     if rows is not None:
         inner = f"{inner} ORDER BY token, site_id LIMIT {int(rows)}"
-    return f"SELECT site_id FROM {_RANGES} CROSS JOIN LATERAL ({inner}) AS hit", _given(company_id, bounds)
+    return f"SELECT site_id FROM {_spans(bounds)} CROSS JOIN LATERAL ({inner}) AS hit", _flat(bounds)
 
 
 def counts(company_id: int, bounds: Sequence[tuple[str, str]], cap: int) -> tuple[str, list[Any]]:
     """(``part``: the range in order, ``rows``: how many it has up to ``cap``)."""
-    inner = f"SELECT 1 FROM {_IN_RANGE} LIMIT {int(cap)}"
-    return f"SELECT part, (SELECT count(*) FROM ({inner}) AS hit) AS rows FROM {_RANGES}", _given(company_id, bounds)
+    inner = f"SELECT 1 FROM {_in_range(company_id)} LIMIT {int(cap)}"
+    return f"SELECT part, (SELECT count(*) FROM ({inner}) AS hit) AS rows FROM {_spans(bounds)}", _flat(bounds)
 
 
 # One lateral scan for all ranges: planning a branch for each costs more than running it.
-_RANGES = "unnest(%s::bigint[], %s::text[], %s::text[]) WITH ORDINALITY AS span (company_id, low, high, part)"
-_IN_RANGE = f"{TOKENS} AS t WHERE t.company_id = span.company_id AND t.token BETWEEN span.low AND span.high"
+def _spans(bounds: Sequence[tuple[str, str]]) -> str:
+    spans = ", ".join(f"({number}, %s, %s)" for number in range(len(bounds)))
+    return f"(VALUES {spans}) AS span (part, low, high)"
 
 
-def _given(company_id: int, bounds: Sequence[tuple[str, str]]) -> list[Any]:
-    return [[company_id] * len(bounds), [low for low, _high in bounds], [high for _low, high in bounds]]
+def _in_range(company_id: int) -> str:
+    return f"{TOKENS} AS t WHERE t.company_id = {int(company_id)} AND t.token BETWEEN span.low AND span.high"
+
+
+def _flat(bounds: Sequence[tuple[str, str]]) -> list[Any]:
+    return [bound for pair in bounds for bound in pair]
 
 
 def one_of(column: str, keys: Sequence[int]) -> tuple[str, Any]:
