@@ -129,28 +129,34 @@ class Lookup:
         return Hits(found, len(found))
 
     def _find_common(self, terms: Sequence[Term], need: int) -> Hits:
-        """All terms are common: try the first sites of the longest, then of the rarest, then look where two meet.
+        """All terms are common: look among the first sites of each in turn, then look where the two rarest meet.
 
         What is tried is the same whatever is needed, so that pages follow each other.
         """
         found: dict[int, Hit] = {}
         longest = max(terms, key=lambda term: (term.drives, len(term.text)))
-        self._try(longest, terms, found)
-        if len(found) < need:
-            terms = _rarest_first(terms, self._count_terms(terms, LESS_RARE))
-            if terms[0] != longest and terms[0].drives:
-                self._try(terms[0], terms, found)
-        if len(found) >= need:
+        if self._try(longest, _TRIED, terms, found) >= need:
             return Hits(list(found.values()), len(found), capped=True)
+        counts = self._count_terms(terms, LESS_RARE)
+        terms = _rarest_first(terms, counts)
+        further = [(term, _TRIED) for term in terms if term.drives and term != longest]
+        if min(counts) < LESS_RARE:
+            further = further[:1]
+        else:
+            further.append((terms[0], COUNTED_UP_TO))
+        for term, rows in further:
+            if self._try(term, rows, terms, found) >= need:
+                return Hits(list(found.values()), len(found), capped=True)
         ids = self._meeting(terms)
         for hit in self._check(terms, ids):
             found.setdefault(hit.site_id, hit)
         return Hits(list(found.values()), min(len(found), COUNTED_UP_TO), capped=len(ids) > _INTERSECTED)
 
-    def _try(self, driver: Term, terms: Sequence[Term], found: dict[int, Hit]) -> None:
-        """Add what the first sites of ``driver`` hold."""
-        for hit in self._check(terms, _ids(*self._distinct_sites(driver.ranges, _TRIED))):
+    def _try(self, driver: Term, rows: int, terms: Sequence[Term], found: dict[int, Hit]) -> int:
+        """Add what the first so many ``rows`` of ``driver`` hold to what was found; answers how many that is now."""
+        for hit in self._check(terms, _ids(*self._distinct_sites(driver.ranges, rows))):
             found.setdefault(hit.site_id, hit)
+        return len(found)
 
     def _meeting(self, terms: Sequence[Term]) -> list[int]:
         """The sites that the first two terms share; where these are very many, some that all of them share."""
