@@ -9,7 +9,7 @@ from django import template
 from django.forms import BoundField, CheckboxInput, CheckboxSelectMultiple, RadioSelect
 from django.template.loader import get_template
 from django.utils import formats, timezone
-from django.utils.html import escape
+from django.utils.html import escape, format_html
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
 
@@ -137,6 +137,15 @@ def marked(parts: list[tuple[str, bool]]) -> SafeString:
     """Pieces of a text one after the other, those that were searched for marked; a template for each would be slow."""
     return mark_safe(  # noqa: S308  # every piece is escaped
         "".join(f"<mark>{escape(piece)}</mark>" if found else escape(piece) for piece, found in parts)
+    )
+
+
+@register.filter
+def why(match: Match) -> SafeString:
+    """A line that says where something was found: the field, and the text with the found part marked."""
+    earlier = f" {_('(earlier)')}" if match.past else ""
+    return format_html(
+        '<span class="why"><span class="soft">{}{}</span> {}</span>', match.field_label, earlier, marked(match.parts)
     )
 
 
