@@ -73,12 +73,14 @@ def world_of_three(world: World) -> dict[str, list[str]]:
     return counted
 
 
+@pytest.mark.django_db
 @pytest.mark.parametrize(("name", "row"), CASES, ids=NAMES)
 def test_each_role_gets_what_the_table_says(world: World, name: str, row: Row):
     given = {role: _asked_as(role, name, row, world)[0] for role in ROLES}
     assert given == row.expected()
 
 
+@pytest.mark.django_db
 @pytest.mark.parametrize(("name", "row"), COUNTED, ids=[name for name, _ in COUNTED])
 def test_queries_do_not_grow_with_rows(world: World, world_of_three: dict[str, list[str]], name: str, row: Row):
     few, many = world_of_three[name], _queries(name, row, world)
