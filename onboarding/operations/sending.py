@@ -39,7 +39,7 @@ from onboarding.operations.outcomes import end_too_late, permit, record, relay_p
 SWEEP_SECONDS = 10.0
 DATABASE_PATIENCE = 30.0
 AT_ONCE = 20
-STOP_PATIENCE = 2.0
+STOP_PATIENCE = 1.5
 """Seconds that a sender told to stop waits for the answer to the letter under way; a clean stop takes five at most."""
 MAKE_WAY = 0.005
 """Seconds in which a hand that was given leave has the interpreter to itself, so that its text is out before chores."""
@@ -151,7 +151,7 @@ class _Sweep:
         if (way := self.makes_way_until - time.monotonic()) > 0:
             return way
         impatient = self.closing or self.done or (self.ready and self.in_flight is None)
-        return 0.1 if impatient else min(0.5, max(0.05, self.ends - time.monotonic()))
+        return 0.1 if impatient else min(0.2, max(0.05, self.ends - time.monotonic()))
 
     def _events(self, wait: float) -> list[Ready[Claimed] | Done[Claimed]]:
         found: list[Ready[Claimed] | Done[Claimed]] = []
@@ -239,7 +239,7 @@ class _Sweep:
         for errand in self.carried.values():
             errand.leave.put(False)
         self._tell()
-        self.crew.dismiss(seconds=0.5)
+        self.crew.dismiss(seconds=0.5 if self.gives_up == math.inf else 0.1)
         by_claim: dict[UUID, list[int]] = {}
         for claimed in [*self.unwritten, *(errand.about for errand in self.carried.values())]:
             by_claim.setdefault(claimed.claim, []).append(claimed.delivery.pk)

@@ -184,7 +184,7 @@ class Soak:
                 )
 
     def _withdraw(self) -> "subprocess.Popen[str]":
-        seconds = max(3.0, self.plan.invitations / 50)
+        seconds = max(3.0, self.plan.invitations / 100)
         arguments = [str(self.plan.withdrawals), str(seconds), str(self.plan.seed)]
         return subprocess.Popen(
             [sys.executable, "-m", "tests.soak.withdraw", *arguments],
