@@ -49,6 +49,7 @@ class Found:
     kills: int = 0
     redis_kills: int = 0
     database_restarts: int = 0
+    ended_by_themselves: int = 0
     stopped_in: float = 0.0
     unknown_by_clean_stop: int = 0
     seconds: float = 0.0
@@ -66,6 +67,8 @@ class Found:
             said.append(f"{self.unknown} mails are unknown, {self.unknown_allowed} may be")
         if self.left_after_withdrawal:
             said.append(f"{self.left_after_withdrawal} mails were given leave after a withdrawal")
+        if self.ended_by_themselves > self.redis_kills + self.database_restarts:
+            said.append(f"senders ended by themselves {self.ended_by_themselves} times")
         if self.unknown_by_clean_stop:
             said.append(f"a clean stop left {self.unknown_by_clean_stop} mails unknown")
         return said

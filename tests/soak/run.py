@@ -90,6 +90,7 @@ class Soak:
         wanted = self.mail.sink.arrived() + self.draw.uniform(0.2, 1.8) * share
         ends = time.monotonic() + min(30.0, max(10.0, self.plan.invitations / 100))
         while self.mail.sink.arrived() < wanted and time.monotonic() < ends:
+            self._keep_sender()
             time.sleep(0.02)
         time.sleep(self.draw.uniform(0, 0.1))
 
@@ -125,6 +126,7 @@ class Soak:
         """Let the rest leave; what waits for a later try is made due."""
         ends = time.monotonic() + self.plan.longest
         while time.monotonic() < ends:
+            self._keep_sender()
             states = self._states()["states"]
             self.say(f"states {states}")
             if not states.get("queued") and not states.get("claimed") and not states.get("transmitting"):
@@ -143,6 +145,7 @@ class Soak:
             server.process.send_signal(signal.SIGTERM)
         for server in self.senders:
             server.process.wait(30)
+        self.senders.clear()
         self.found.stopped_in = round(time.monotonic() - began, 2)
         self._ask("end_leases")
         self._ask("recover")
@@ -163,7 +166,8 @@ class Soak:
         found.sent_but_not_arrived = len(sent - set(received))
         found.unknown = len(unknown - unanswered)
         found.unanswered_on_purpose = len(unanswered)
-        found.unknown_allowed = self.plan.senders * (found.kills + found.database_restarts)
+        ends = found.kills + found.database_restarts + found.ended_by_themselves
+        found.unknown_allowed = self.plan.senders * ends
         found.left_after_withdrawal = len(states["late"])
         ended = sum(found.states.get(state, 0) for state in ("sent", "failed", "stopped", "unknown"))
         found.lost = found.invitations - ended
@@ -174,6 +178,15 @@ class Soak:
             self.senders.append(self._spawn(*command))
         else:
             self.senders.append(self._spawn("manage.py", "serve", "--port", str(free_port())))
+
+    def _keep_sender(self) -> None:
+        """Start a sender that ended by itself anew, as a restart policy does: a Celery worker whose Redis was killed
+        was seen to give up in its library's own reconnecting.
+        """
+        for server in [each for each in self.senders if each.process.poll() is not None]:
+            self.senders.remove(server)
+            self.found.ended_by_themselves += 1
+            self._start_sender()
 
     def _start_beats(self) -> None:
         if self.plan.scale:
