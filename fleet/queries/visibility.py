@@ -31,10 +31,14 @@ def may_see(member: Member, site: Site) -> bool:
 
 def own_site_ids(member: Member, most: int) -> list[int]:
     """The keys of the sites assigned to ``member`` or lately sighted, at most ``most``; by the member's own rows."""
-    today = timezone.localdate()
-    assigned = member.assignments.filter(Q(until__isnull=True) | Q(until__gte=today)).values_list("site")
+    assigned = member.assignments.filter(running_assignments()).values_list("site")
     sighted = member.sightings.filter(seen_at__gte=timezone.now() - SIGHTING_LASTS).values_list("site")
     return [row[0] for row in assigned.union(sighted)[:most]]
+
+
+def running_assignments() -> Q:
+    """Assignments that have not ended."""
+    return Q(until__isnull=True) | Q(until__gte=timezone.localdate())
 
 
 def visible_placements(member: Member) -> QuerySet[Placement]:
@@ -51,10 +55,7 @@ def visible_devices(member: Member) -> QuerySet[Device]:
 
 
 def _assigned(member: Member) -> QuerySet[Assignment]:
-    today = timezone.localdate()
-    return Assignment.objects.filter(member=member, site=OuterRef("pk")).filter(
-        Q(until__isnull=True) | Q(until__gte=today)
-    )
+    return Assignment.objects.filter(running_assignments(), member=member, site=OuterRef("pk"))
 
 
 def _sighted(member: Member) -> QuerySet[SiteSighting]:

@@ -11,9 +11,9 @@ from django.db.models import Model, QuerySet
 from django.db.models.functions import Lower
 
 from fleet.models import Assignment, DeviceModel, Kind, Maker, Member, Placement, Site, SiteSummary, Stage, Tag
-from fleet.queries.visibility import sees_only_own_sites, visible_sites
+from fleet.queries.visibility import running_assignments, sees_only_own_sites, visible_sites
 from fleet.search.filters import NO_FILTERS, SiteFilters
-from fleet.search.narrowing import NONE, narrowed, running_assignments, values_of
+from fleet.search.narrowing import NONE, combinations_with, narrowed, values_of
 from fleet.search.query import DEEPEST, sites_of_text
 
 LOOKED_AT = 1200
@@ -110,8 +110,7 @@ def _summary_column(column: str, member: Member, value: str) -> QuerySet[SiteSum
 
 
 def _missing(member: Member, value: str) -> QuerySet[SiteSummary, int]:
-    combinations = values_of(SiteSummary, "missing_permissions", member.company_id)
-    fitting = [combination for combination in combinations if value in combination.split()]
+    fitting = combinations_with(member.company_id, (value,))
     return SiteSummary.objects.filter(company_id=member.company_id, missing_permissions__in=fitting).values_list(
         "site", flat=True
     )
@@ -204,45 +203,28 @@ def _members(member: Member) -> list[tuple[str, str]]:
     return [(str(person.public_id), person.user.get_full_name()) for person in people]
 
 
+def _of_site(column: str, values: Callable[[Member], Iterable[tuple[str, str]]]) -> _Facet:
+    return _Facet(column, values, partial(_site_column, column), partial(_site_pairs, column))
+
+
+def _of_summary(name: str, column: str) -> _Facet:
+    values = partial(_column_values, SiteSummary, column)
+    return _Facet(name, values, partial(_summary_column, column), partial(_summary_pairs, column))
+
+
+def _of_device(name: str, column: str, values: Callable[[Member], Iterable[tuple[str, str]]]) -> _Facet:
+    return _Facet(name, values, partial(_placed, column), partial(_placed_pairs, column))
+
+
 _FACETS = (
-    _Facet(
-        "stage",
-        lambda _member: [(str(v), str(w)) for v, w in Stage.choices],
-        partial(_site_column, "stage"),
-        partial(_site_pairs, "stage"),
-    ),
-    _Facet(
-        "invitation",
-        partial(_column_values, SiteSummary, "invitation_state"),
-        partial(_summary_column, "invitation_state"),
-        partial(_summary_pairs, "invitation_state"),
-    ),
+    _of_site("stage", lambda _member: [(str(v), str(w)) for v, w in Stage.choices]),
+    _of_summary("invitation", "invitation_state"),
     _Facet("missing", _purposes, _missing, _missing_pairs),
-    _Facet(
-        "next_move",
-        partial(_column_values, SiteSummary, "next_move"),
-        partial(_summary_column, "next_move"),
-        partial(_summary_pairs, "next_move"),
-    ),
-    _Facet(
-        "kind",
-        lambda _member: [(str(v), str(w)) for v, w in Kind.choices],
-        partial(_placed, "device__kind"),
-        partial(_placed_pairs, "device__kind"),
-    ),
+    _of_summary("next_move", "next_move"),
+    _of_device("kind", "device__kind", lambda _member: [(str(v), str(w)) for v, w in Kind.choices]),
     _Facet("maker", _makers, _made_by, partial(_placed_pairs, "device__model__maker__name")),
-    _Facet(
-        "model",
-        _models,
-        partial(_placed, "device__model__public_id"),
-        partial(_placed_pairs, "device__model__public_id"),
-    ),
-    _Facet(
-        "region",
-        partial(_column_values, Site, "region"),
-        partial(_site_column, "region"),
-        partial(_site_pairs, "region"),
-    ),
+    _of_device("model", "device__model__public_id", _models),
+    _of_site("region", partial(_column_values, Site, "region")),
     _Facet("assigned", _members, _assigned, _assigned_pairs),
     _Facet("tag", _tags, _tagged, _tagged_pairs),
 )

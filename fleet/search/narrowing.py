@@ -7,9 +7,9 @@ from itertools import zip_longest
 
 from django.db import connection
 from django.db.models import Exists, Model, OuterRef, Q, QuerySet, Subquery
-from django.utils import timezone
 
 from fleet.models import Assignment, InstalledFirmware, Member, Placement, Site, SiteSummary
+from fleet.queries.visibility import running_assignments
 from fleet.search.filters import SiteFilters
 
 NONE = "none"
@@ -77,11 +77,13 @@ def _of_summary(company_id: int, filters: SiteFilters) -> list[Q | Exists]:
     if filters.next_move:
         conditions.append(Exists(summaries.filter(next_move__in=_or_none(filters.next_move))))
     if filters.missing:
-        conditions.append(Exists(summaries.filter(missing_permissions__in=_combinations(company_id, filters.missing))))
+        conditions.append(
+            Exists(summaries.filter(missing_permissions__in=combinations_with(company_id, filters.missing)))
+        )
     return conditions
 
 
-def _combinations(company_id: int, purposes: tuple[str, ...]) -> list[str]:
+def combinations_with(company_id: int, purposes: tuple[str, ...]) -> list[str]:
     """The values of the column, each some purposes with spaces between, that name one of ``purposes``."""
     wanted = set(purposes)
     return [value for value in values_of(SiteSummary, "missing_permissions", company_id) if wanted & set(value.split())]
@@ -111,11 +113,6 @@ def _fitting_placements(company_id: int, filters: SiteFilters) -> QuerySet[Place
         latest = InstalledFirmware.objects.filter(device=OuterRef("device")).order_by("-seen_at", "-pk")
         placements = placements.alias(runs=Subquery(latest.values("version")[:1])).filter(runs__in=older)
     return placements
-
-
-def running_assignments() -> Q:
-    """Assignments that have not ended."""
-    return Q(until__isnull=True) | Q(until__gte=timezone.localdate())
 
 
 def _assignments(members: tuple[str, ...]) -> QuerySet[Assignment]:
