@@ -9,22 +9,20 @@ from django.db import connection
 
 from fleet.search import postgresql, sqlite
 
-Bounds = Sequence[tuple[str, str]]
-"""The first and the last token of each range."""
-Statement = tuple[str, list[Any]]
-"""SQL and its parameters."""
-
 
 class Backend(Protocol):
-    """What either module offers."""
+    """What either module offers.
 
-    def first_rows(self, company_id: int, bounds: Bounds, limit: int) -> Statement:
+    Statements over ranges of tokens take the first and the last token of each range as their parameters.
+    """
+
+    def first_rows(self, company_id: int, ranges: int, limit: int) -> str:
         """(number of the range, token, site) of the first ``limit`` rows of each range of tokens."""
 
-    def sites(self, company_id: int, bounds: Bounds, rows: int | None = None) -> Statement:
+    def sites(self, company_id: int, ranges: int, rows: int | None = None) -> str:
         """The sites of all ranges, some more than once; of every range the first so many ``rows``, or all."""
 
-    def counts(self, company_id: int, bounds: Bounds, cap: int) -> Statement:
+    def counts(self, company_id: int, ranges: int, cap: int) -> str:
         """(``part``: the range in order, ``rows``: how many it has up to ``cap``)."""
 
     def one_of(self, column: str, keys: Sequence[int]) -> tuple[str, Any]:

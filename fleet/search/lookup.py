@@ -77,7 +77,7 @@ class Lookup:
 
     def _scan(self, ranges: Sequence[Range], limit: int) -> list[list[tuple[str, int]]]:
         rows: list[list[tuple[str, int]]] = [[] for _ in ranges]
-        for part, token, site_id in _rows(*backend().first_rows(self.company_id, _bounds(ranges), limit)):
+        for part, token, site_id in _rows(backend().first_rows(self.company_id, len(ranges), limit), _bounds(ranges)):
             rows[part].append((token, site_id))
         for part_rows in rows:
             part_rows.sort()  # the parts' rows come in no order
@@ -97,13 +97,13 @@ class Lookup:
     def _count_distinct(self, ranges: Sequence[Range]) -> tuple[int, bool]:
         """How many sites the ranges have, and whether there may be more."""
         scanned = COUNTED_UP_TO * 3 // 2
-        sites, params = self._distinct_sites(ranges, scanned)
-        rows, given = backend().counts(self.company_id, _bounds(ranges), scanned)
+        sites, bounds = self._distinct_sites(ranges, scanned)
+        rows = backend().counts(self.company_id, len(ranges), scanned)
         # The longest range is only asked for where few sites were found: it may be longer than what was looked at.
         [(distinct, longest)] = _rows(
             f"SELECT n, CASE WHEN n <= {COUNTED_UP_TO} THEN (SELECT max(rows) FROM ({rows}) AS each_range) END "
             f"FROM (SELECT count(*) AS n FROM ({sites} LIMIT {COUNTED_UP_TO + 1}) AS each_once) AS counted",
-            [*given, *params],
+            bounds * 2,
         )
         return min(distinct, COUNTED_UP_TO), distinct > COUNTED_UP_TO or longest >= scanned
 
@@ -118,7 +118,7 @@ class Lookup:
         if missing:  # that a word stands nowhere in the company is not for those who see a part of it
             return Hits([], 0, missing=missing if self.allowed is None else ())
         terms = _rarest_first(terms, counts)
-        rare = [term for term, count in zip(terms, sorted(counts), strict=True) if count < RARE]
+        rare = terms[: sum(count < RARE for count in counts)]
         if rare:
             return self._complete(terms, _ids(*self._common_sites(rare[: 1 if min(counts) <= FEW else 2], RARE)))
         return self._find_common(terms, need)
@@ -176,14 +176,13 @@ class Lookup:
         """
         sql, params = self._distinct_sites(terms[0].ranges, rows)
         for term in terms[1:]:
-            further, given = backend().sites(self.company_id, _bounds(term.ranges), rows)
-            sql = f"SELECT DISTINCT site_id FROM ({further}) AS hit WHERE site_id IN ({sql})"
-            params = [*given, *params]
+            further, bounds = self._distinct_sites(term.ranges, rows)
+            sql, params = f"{further} WHERE site_id IN ({sql})", [*bounds, *params]
         return sql, params
 
     def _distinct_sites(self, ranges: Sequence[Range], rows: int | None = None) -> tuple[str, list[Any]]:
-        sql, params = backend().sites(self.company_id, _bounds(ranges), rows)
-        return f"SELECT DISTINCT site_id FROM ({sql}) AS hit", params
+        sql = backend().sites(self.company_id, len(ranges), rows)
+        return f"SELECT DISTINCT site_id FROM ({sql}) AS hit", _bounds(ranges)
 
     def _check(self, terms: Sequence[Term], candidates: Sequence[int]) -> list[Hit]:
         """Those candidates that hold all terms, best first."""
@@ -208,7 +207,7 @@ class Lookup:
 
     def _counts(self, ranges: Sequence[Range], cap: int) -> list[int]:
         """How many rows each range has, up to ``cap``."""
-        return [row[1] for row in sorted(_rows(*backend().counts(self.company_id, _bounds(ranges), cap)))]
+        return [row[1] for row in sorted(_rows(backend().counts(self.company_id, len(ranges), cap), _bounds(ranges)))]
 
 
 def _rarest_first(terms: Sequence[Term], counts: Sequence[int]) -> list[Term]:
@@ -223,9 +222,9 @@ def _rows(sql: str, params: Sequence[Any]) -> list[tuple[Any, ...]]:
         return cast("list[tuple[Any, ...]]", cursor.fetchall())
 
 
-def _bounds(ranges: Sequence[Range]) -> list[tuple[str, str]]:
-    """The first and the last token of each range."""
-    return [(each.start, each.start + (PAST if each.exact else _AFTER_ALL)) for each in ranges]
+def _bounds(ranges: Sequence[Range]) -> list[str]:
+    """The first and the last token of each range, one after the other."""
+    return [bound for each in ranges for bound in (each.start, each.start + (PAST if each.exact else _AFTER_ALL))]
 
 
 def _ids(sql: str, params: Sequence[Any]) -> list[int]:

@@ -13,38 +13,34 @@ LEAST_SIMILARITY = "0.2"
 """Two wrong letters in nine leave as little as this in common; what is found is then compared letter by letter."""
 
 
-def first_rows(company_id: int, bounds: Sequence[tuple[str, str]], limit: int) -> tuple[str, list[Any]]:
+def first_rows(company_id: int, ranges: int, limit: int) -> str:
     """(number of the range, token, site) of the first ``limit`` rows of each range of tokens."""
     inner = f"SELECT token, site_id FROM {_in_range(company_id)} ORDER BY token, site_id LIMIT {int(limit)}"
-    return f"SELECT part, token, site_id FROM {_spans(bounds)} CROSS JOIN LATERAL ({inner}) AS hit", _flat(bounds)
+    return f"SELECT part, token, site_id FROM {_spans(ranges)} CROSS JOIN LATERAL ({inner}) AS hit"
 
 
-def sites(company_id: int, bounds: Sequence[tuple[str, str]], rows: int | None = None) -> tuple[str, list[Any]]:
+def sites(company_id: int, ranges: int, rows: int | None = None) -> str:
     """The sites of all ranges, some more than once; of every range the first so many ``rows``, or all."""
     inner = f"SELECT site_id FROM {_in_range(company_id)}"
     if rows is not None:
         inner = f"{inner} ORDER BY token, site_id LIMIT {int(rows)}"
-    return f"SELECT site_id FROM {_spans(bounds)} CROSS JOIN LATERAL ({inner}) AS hit", _flat(bounds)
+    return f"SELECT site_id FROM {_spans(ranges)} CROSS JOIN LATERAL ({inner}) AS hit"
 
 
-def counts(company_id: int, bounds: Sequence[tuple[str, str]], cap: int) -> tuple[str, list[Any]]:
+def counts(company_id: int, ranges: int, cap: int) -> str:
     """(``part``: the range in order, ``rows``: how many it has up to ``cap``)."""
     inner = f"SELECT 1 FROM {_in_range(company_id)} LIMIT {int(cap)}"
-    return f"SELECT part, (SELECT count(*) FROM ({inner}) AS hit) AS rows FROM {_spans(bounds)}", _flat(bounds)
+    return f"SELECT part, (SELECT count(*) FROM ({inner}) AS hit) AS rows FROM {_spans(ranges)}"
 
 
 # One lateral scan for all ranges: planning a branch for each costs more than running it.
-def _spans(bounds: Sequence[tuple[str, str]]) -> str:
-    spans = ", ".join(f"({number}, %s, %s)" for number in range(len(bounds)))
+def _spans(ranges: int) -> str:
+    spans = ", ".join(f"({number}, %s, %s)" for number in range(ranges))
     return f"(VALUES {spans}) AS span (part, low, high)"
 
 
 def _in_range(company_id: int) -> str:
     return f"{TOKENS} AS t WHERE t.company_id = {int(company_id)} AND t.token BETWEEN span.low AND span.high"
-
-
-def _flat(bounds: Sequence[tuple[str, str]]) -> list[Any]:
-    return [bound for pair in bounds for bound in pair]
 
 
 def one_of(column: str, keys: Sequence[int]) -> tuple[str, Any]:

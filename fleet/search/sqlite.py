@@ -13,39 +13,35 @@ from fleet.search.tables import TOKENS, TRIGRAMS, VARIANTS, VOCABULARY
 MOST_SIMILAR = 200
 
 
-def first_rows(company_id: int, bounds: Sequence[tuple[str, str]], limit: int) -> tuple[str, list[Any]]:
+def first_rows(company_id: int, ranges: int, limit: int) -> str:
     """(number of the range, token, site) of the first ``limit`` rows of each range of tokens."""
     parts = [
         f"SELECT * FROM (SELECT {number}, token, site_id FROM {_in_range(company_id)} "
         f"ORDER BY token, site_id LIMIT {int(limit)})"
-        for number in range(len(bounds))
+        for number in range(ranges)
     ]
-    return " UNION ALL ".join(parts), _flat(bounds)
+    return " UNION ALL ".join(parts)
 
 
-def sites(company_id: int, bounds: Sequence[tuple[str, str]], rows: int | None = None) -> tuple[str, list[Any]]:
+def sites(company_id: int, ranges: int, rows: int | None = None) -> str:
     """The sites of all ranges, some more than once; of every range the first so many ``rows``, or all."""
     part = f"SELECT site_id FROM {_in_range(company_id)}"
     if rows is not None:
         part = f"SELECT * FROM ({part} ORDER BY token, site_id LIMIT {int(rows)})"
-    return " UNION ALL ".join([part] * len(bounds)), _flat(bounds)
+    return " UNION ALL ".join([part] * ranges)
 
 
-def counts(company_id: int, bounds: Sequence[tuple[str, str]], cap: int) -> tuple[str, list[Any]]:
+def counts(company_id: int, ranges: int, cap: int) -> str:
     """(``part``: the range in order, ``rows``: how many it has up to ``cap``)."""
     parts = [
         f"SELECT {number} AS part, count(*) AS rows FROM (SELECT 1 FROM {_in_range(company_id)} LIMIT {int(cap)})"
-        for number in range(len(bounds))
+        for number in range(ranges)
     ]
-    return " UNION ALL ".join(parts), _flat(bounds)
+    return " UNION ALL ".join(parts)
 
 
 def _in_range(company_id: int) -> str:
     return f"{TOKENS} WHERE company_id = {int(company_id)} AND token BETWEEN %s AND %s"
-
-
-def _flat(bounds: Sequence[tuple[str, str]]) -> list[Any]:
-    return [bound for pair in bounds for bound in pair]
 
 
 def one_of(column: str, keys: Sequence[int]) -> tuple[str, Any]:
