@@ -21,7 +21,7 @@ from onboarding.ledger.standing import GRANTING
 from onboarding.mail.compose import Facts
 from onboarding.mail.pace import BURST, after_sending, next_midnight, places_free, quiet_end
 from onboarding.models import ConsentStanding, Delivery, DeliveryState, MailDomain, Purpose, Stream, Suppression
-from onboarding.operations.deliveries import BY_PERMISSION
+from onboarding.operations.deliveries import BY_PERMISSION, stop
 from onboarding.operations.invitation_results import mark_stopped, note_unknown
 from onboarding.operations.letters import letter_facts
 
@@ -252,8 +252,5 @@ def stop_unpermitted(delivery: Delivery) -> None:
         company=delivery.company_id, address_mac=delivery.address_mac, lifted_at__isnull=True
     ).exists()
     reason = "opted_out" if suppressed else "no_consent"
-    won = Delivery.objects.filter(
-        pk=delivery.pk, claim=delivery.claim, state__in=(DeliveryState.QUEUED, DeliveryState.CLAIMED)
-    ).update(state=DeliveryState.STOPPED, reply_class=reason, ended_at=timezone.now(), claim=None, claimed_until=None)
-    if won:
+    if stop(Delivery.objects.filter(pk=delivery.pk, claim=delivery.claim), reason=reason):
         mark_stopped(delivery=delivery, reason=reason)

@@ -7,6 +7,7 @@ from uuid import uuid4
 from django.conf import settings
 from django.core.cache import cache
 from django.db import transaction
+from django.db.models import QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
@@ -109,8 +110,12 @@ def _wake_once() -> None:
 
 def stop_queued(*, invitation: Invitation, reason: str = "cancelled") -> int:
     """Stop what has not left yet for ``invitation``; returns how many. What is transmitting is not called back."""
-    waiting = Delivery.objects.filter(invitation=invitation, state__in=(DeliveryState.QUEUED, DeliveryState.CLAIMED))
-    return waiting.update(
+    return stop(Delivery.objects.filter(invitation=invitation), reason=reason)
+
+
+def stop(mails: QuerySet[Delivery], *, reason: str) -> int:
+    """Stop those of ``mails`` that have not left yet; returns how many."""
+    return mails.filter(state__in=(DeliveryState.QUEUED, DeliveryState.CLAIMED)).update(
         state=DeliveryState.STOPPED, reply_class=reason, ended_at=timezone.now(), claim=None, claimed_until=None
     )
 

@@ -20,7 +20,6 @@ from onboarding.models import (
     ConsentStanding,
     ConsentState,
     Delivery,
-    DeliveryState,
     Invitation,
     InvitationState,
     MailReport,
@@ -32,12 +31,11 @@ from onboarding.models.invitation import OPEN_STATES
 from onboarding.moments import months_later
 from onboarding.operations.account_erasure import NO_NAME, erase_account
 from onboarding.operations.consents import end_by_system
+from onboarding.operations.deliveries import stop
 from onboarding.operations.invitation_states import end_links, move
 from onboarding.operations.ledger import lock_head
 from onboarding.operations.owner_facts import UnknownOwner
 from onboarding.operations.signatures import forget_signatures
-
-BEFORE_LEAVING = (DeliveryState.QUEUED, DeliveryState.CLAIMED)
 
 
 class AlreadyErased(Conflicting):
@@ -106,9 +104,7 @@ def _end_all(actor: Member, owner: Owner) -> None:
             indexed=False,
         )  # fmt: skip
         end_links(invitation)
-    Delivery.objects.filter(_mails_of(owner), state__in=BEFORE_LEAVING).update(
-        state=DeliveryState.STOPPED, reply_class="cancelled", ended_at=timezone.now(), claim=None, claimed_until=None
-    )
+    stop(Delivery.objects.filter(_mails_of(owner)), reason="cancelled")
 
 
 def _erase_ledger_details(owner: Owner) -> None:

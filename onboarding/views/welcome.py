@@ -55,7 +55,7 @@ HEADINGS: dict[type[ActRefused], Promise] = {
     LinkUsed: _lazy("You have accepted already"),
     LinkEnded: _lazy("This invitation was called off"),
 }
-CLOSED = (LinkUnknown, LinkReplaced, LinkExpired, LinkUsed, LinkEnded)
+CLOSED = tuple(HEADINGS)
 
 
 @sensitive_post_parameters("password")
