@@ -2,7 +2,7 @@
 
 from contextlib import suppress
 from typing import Any
-from urllib.parse import unquote, urlsplit
+from urllib.parse import urlsplit
 
 from allauth.account.adapter import DefaultAccountAdapter
 from allauth.account.models import EmailAddress
@@ -14,6 +14,7 @@ from django.utils.translation import gettext_lazy as _
 
 from fleet.acting import client_address
 from fleet.models import User
+from fleet.own_paths import is_own_path
 from onboarding.operations.account_mail import queue_account_mail
 from onboarding.operations.deliveries import UnusableAddress
 from onboarding.operations.owners_own import follow_account_address
@@ -42,10 +43,8 @@ class AccountAdapter(DefaultAccountAdapter):  # type: ignore[misc]  # allauth sh
         return False
 
     def is_safe_url(self, url: str | None) -> bool:
-        """Only a path of ours, also once it is unquoted, is gone to after signing in or out."""
-        if not url or not url.startswith("/"):
-            return False
-        return bool(super().is_safe_url(url) and super().is_safe_url(unquote(url)))
+        """Only a path of ours is gone to after signing in or out."""
+        return is_own_path(url)
 
     def get_client_ip(self, request: HttpRequest) -> str:
         """The client as the whole house counts it: by the proxy's word only where one stands in front."""

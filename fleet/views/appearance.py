@@ -2,8 +2,9 @@
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
-from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_POST
+
+from fleet.own_paths import is_own_path
 
 THEME_COOKIE = "rooftally_theme"
 THEMES = ("light", "dark")
@@ -32,6 +33,4 @@ def appearance(request: HttpRequest) -> HttpResponse:
 
 def _way_back(request: HttpRequest) -> str:
     url = request.POST.get("next", "")
-    return (
-        url if url.startswith("/") and url_has_allowed_host_and_scheme(url, allowed_hosts={request.get_host()}) else "/"
-    )
+    return url if is_own_path(url) else "/"
