@@ -21,18 +21,19 @@ Parsed = TypeVar("Parsed", bound="Serializer[Any]")
 class OneRenderer(BaseContentNegotiation):
     """Answers in the endpoint's one media type whatever ``Accept`` says (RFC 9110 section 12.5.1 allows it)."""
 
-    def select_parser(self, request: Request, parsers: list[BaseParser]) -> BaseParser | None:  # type: ignore[override]
+    def select_parser(self, request: Request, parsers: Iterable[BaseParser]) -> BaseParser | None:
         """The first parser whose media type the request names."""
         for parser in parsers:
             if (request.content_type or "").partition(";")[0].strip().lower() == parser.media_type:
                 return parser
         return None
 
-    def select_renderer(  # type: ignore[override]
-        self, request: Request, renderers: list[BaseRenderer], format_suffix: str | None = None
+    def select_renderer(
+        self, request: Request, renderers: Iterable[BaseRenderer], format_suffix: str | None = None
     ) -> tuple[BaseRenderer, str]:
         """The endpoint's first renderer."""
-        return renderers[0], str(renderers[0].media_type)
+        first = next(iter(renderers))
+        return first, str(first.media_type)
 
 
 class Endpoint(APIView):

@@ -38,7 +38,7 @@ def schema_document() -> dict[str, Any]:
 
 @lru_cache(maxsize=8)
 def _made(language: str) -> dict[str, Any]:
-    document: dict[str, Any] = SchemaGenerator().get_schema(public=True)  # type: ignore[no-untyped-call]
+    document: dict[str, Any] = SchemaGenerator().get_schema(public=True)  # type: ignore[no-untyped-call]  # untyped
     return document
 
 

@@ -42,7 +42,7 @@ class CaptureForm(StrictForm):
         required=False, allow_blank=True, max_length=12, default="", help_text=_("Symbology identifier, such as ]d2.")
     )
     more = serializers.ListField(child=FurtherCode(), required=False, max_length=MOST_CODES)
-    source = serializers.ChoiceField(  # type: ignore[assignment]  # the record\'s own word
+    source = serializers.ChoiceField(  # type: ignore[assignment]  # the record's own word
         choices=SOURCES, required=False, default="api"
     )
     scanned_at = serializers.DateTimeField(help_text=_("When it was read, by the reader's clock."))

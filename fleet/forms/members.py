@@ -43,7 +43,7 @@ class LetGoForm(forms.Form):
         super().__init__(*args, **kwargs)
         others = Member.objects.filter(company_id=leaving.company_id, active=True).exclude(pk=leaving.pk)
         field = self.fields["hand_to"]
-        field.queryset = others.select_related("user").order_by("user__name")  # type: ignore[attr-defined]
+        field.queryset = others.select_related("user").order_by("user__name")  # type: ignore[attr-defined]  # a ModelChoiceField
         field.label_from_instance = _member_words  # type: ignore[attr-defined]  # a ModelChoiceField
 
 

@@ -162,7 +162,7 @@ class ByHandForm(forms.Form):
         super().__init__(*args, **kwargs)
         self.initial.setdefault("record", uuid4())
         models = DeviceModel.objects.filter(company_id=member.company_id).select_related("maker")
-        self.fields["model"].queryset = models.order_by("kind", "maker__name", "name")  # type: ignore[attr-defined]
+        self.fields["model"].queryset = models.order_by("kind", "maker__name", "name")  # type: ignore[attr-defined]  # a ModelChoiceField
 
     def capture(self, site: Site) -> Capture:
         """The statement as a typed capture, now."""

@@ -46,7 +46,7 @@ class SiteForm(forms.ModelForm):  # type: ignore[type-arg]  # generic for the ty
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         phases = self.fields["phases"]
-        phases.choices = [("", _("not said")), *Site._meta.get_field("phases").choices]  # type: ignore[attr-defined,misc]
+        phases.choices = [("", _("not said")), *Site._meta.get_field("phases").choices]  # type: ignore[attr-defined,misc]  # has choices
         for name in ("latitude", "longitude"):
             self.fields[name].widget = forms.TextInput(attrs={"inputmode": "decimal"})
         for name in ("installed_kwp", "storage_kwh", "inverter_ac_kw", "export_limit_kw"):

@@ -48,7 +48,7 @@ def _row(facts: tuple[object, ...], hit: Hit, terms: Sequence[Term]) -> SiteRow:
         owner_names=str(owners),
         invitation_state=str(invitation),
         missing_permissions=str(missing),
-        device_count=devices,  # type: ignore[arg-type]
+        device_count=devices,  # type: ignore[arg-type]  # as above
         next_move=str(move),
         matched=matched,
         past=hit.past or past,

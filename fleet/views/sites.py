@@ -22,7 +22,7 @@ DEEPEST_PAGE = 40
 def sites(request: HttpRequest, member: Member) -> HttpResponse:
     """One page of sites. A text that is a site's code leads straight to that site."""
     text = request.GET.get("q", "")[:LONGEST_TEXT].strip()
-    if text and not request.htmx and (site := site_by_code(member, text)):  # type: ignore[attr-defined]
+    if text and not request.htmx and (site := site_by_code(member, text)):  # type: ignore[attr-defined]  # django-htmx's
         return redirect("fleet:site", site.code)
     filters = SiteFilters.from_query(request.GET)
     context = _found(request, member, text, filters) if text else _listed(request, member, filters)
