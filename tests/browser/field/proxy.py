@@ -57,6 +57,17 @@ class Network:
         self.url = f"http://localhost:{self._server.server_address[1]}"
         threading.Thread(target=self._server.serve_forever, kwargs={"poll_interval": 0.05}, daemon=True).start()
 
+    def break_page(self, was: bytes, becomes: bytes) -> None:
+        """Serve the page's script with ``was`` replaced, which must stand in it."""
+
+        def rewritten(path: str, body: bytes) -> bytes:
+            if not path.endswith("/field/page.js"):
+                return body
+            assert was in body, "the page reads differently now: break it anew"
+            return body.replace(was, becomes)
+
+        self.rewrite = rewritten
+
     def stop(self) -> None:
         """Close the network for good."""
         self.mode = "down"

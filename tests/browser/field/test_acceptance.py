@@ -56,14 +56,7 @@ def test_what_cannot_be_stored_is_not_accepted(at_site: Phone):
 def test_a_page_that_accepts_too_early_is_caught(phone_before, network: Network, technician, site):
     was = b'    const record = await keep("scan", R.work.place, content);\n    if (record) show('
     becomes = b'    const record = keep("scan", R.work.place, content);\n    if (record) show('
-
-    def rewritten(path: str, body: bytes) -> bytes:
-        if not path.endswith("/field/page.js"):
-            return body
-        assert was in body, "the page reads differently now: break it anew"
-        return body.replace(was, becomes)
-
-    network.rewrite = rewritten
+    network.break_page(was, becomes)
     phone = phone_before()
     phone.open(cookies=session_cookies(technician.user))
     phone.choose_site()

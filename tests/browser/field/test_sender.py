@@ -94,15 +94,7 @@ OUT_OF_ORDER = (b"batch.map(wire)", b"[...batch].reverse().map(wire)")
 
 @pytest.mark.parametrize("broken", [NEW_ID_EACH_TIME, DONE_TOO_EARLY, OUT_OF_ORDER], ids=["new-id", "early", "order"])
 def test_a_broken_sender_is_caught(phone_before, network, technician, site, broken):
-    was, becomes = broken
-
-    def rewritten(path: str, body: bytes) -> bytes:
-        if not path.endswith("/field/page.js"):
-            return body
-        assert was in body, "the sender reads differently now: break it anew"
-        return body.replace(was, becomes)
-
-    network.rewrite = rewritten
+    network.break_page(*broken)
     phone = phone_before()
     page = phone.open(cookies=session_cookies(technician.user))
     phone.choose_site()
