@@ -189,7 +189,7 @@ def device_words(device: Any) -> str:
 def _changes(entry: AuditEntry) -> list[Change]:
     before, after = entry.detail.before, entry.detail.after
     names = [name for name in after if name in before and before[name] != after[name]]
-    named = _field_words(entry.object_type)
+    named = _field_words(entry.object_type) if names else {}
     return [Change(named.get(name, name), _shown(name, before[name]), _shown(name, after[name])) for name in names]
 
 

@@ -48,10 +48,6 @@ class Fleet:
 
     def load(self, sites: int, tell: Tell = lambda done: None) -> None:
         """Write them, chunk by chunk, each in a transaction of its own; ``tell`` hears how many are done."""
-        self._write_chunks(sites, tell)
-        keys_go_on_after([Site, Device, Placement, Owner, Ownership, SiteReference])
-
-    def _write_chunks(self, sites: int, tell: Tell) -> None:
         done = 0
         while done < sites:
             part = min(CHUNK, sites - done)
@@ -62,6 +58,7 @@ class Fleet:
                     table.write()
             done += part
             tell(done)
+        keys_go_on_after([Site, Device, Placement, Owner, Ownership, SiteReference])
 
     def _add_site(self) -> None:
         random = self._random
