@@ -42,7 +42,12 @@ DATABASE_URL = environment.url(
 DATABASE_POOL = environment.whole_number(
     "DATABASE_POOL", 8, "PostgreSQL connections kept per process, 0 for none", most=100
 )
-DATABASES = {"default": database_entry(DATABASE_URL, data_dir=DATA_DIR, pool_size=DATABASE_POOL)}
+DATABASE_PREPARED = environment.flag(
+    "DATABASE_PREPARED", True, "PostgreSQL keeps the plans of statements; `no` behind a pooler that shares connections"
+)
+DATABASES = {
+    "default": database_entry(DATABASE_URL, data_dir=DATA_DIR, pool_size=DATABASE_POOL, prepared=DATABASE_PREPARED)
+}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 REDIS_URL = environment.url(

@@ -11,22 +11,21 @@ from fleet.search import postgresql, sqlite
 
 
 class Backend(Protocol):
-    """What either module offers.
-
-    Statements over ranges of tokens take the first and the last token of each range as their parameters.
-    """
-
-    def first_rows(self, company_id: int, ranges: int, limit: int) -> str:
-        """(number of the range, token, site) of the first ``limit`` rows of each range of tokens."""
-
-    def sites(self, company_id: int, ranges: int, rows: int | None = None) -> str:
-        """The sites of all ranges, some more than once; of every range the first so many ``rows``, or all."""
-
-    def counts(self, company_id: int, ranges: int, cap: int) -> str:
-        """(``part``: the range in order, ``rows``: how many it has up to ``cap``)."""
+    """What either module offers."""
 
     def one_of(self, column: str, keys: Sequence[int]) -> tuple[str, Any]:
         """The condition that ``column`` is one of ``keys``, and its one parameter."""
+
+    def one_found(self, column: str, sql: str) -> str:
+        """The condition that ``column`` is one of the keys that ``sql`` finds: looked up by these keys, whatever a
+        planner thinks of their number.
+        """
+
+    def count_distinct(self, scanned: int, cap: int, most: int) -> str:
+        """(how many sites so many ranges have, up to one more than ``cap``; how many rows were looked at, 0 for all).
+
+        Of no range more than ``most`` rows need be looked at.
+        """
 
     def contains_token(self, column: str, token: str) -> str:
         """The condition that ``column`` holds the token of another column."""

@@ -12,6 +12,7 @@ from django.db import connection
 from django.utils.module_loading import import_string
 
 from fleet.labels.sitecode import format_site_code
+from fleet.search.backend import backend
 from fleet.search.tokens import tokens_of
 from fleet.search.words import Field, Shape, Word
 
@@ -75,21 +76,21 @@ def _sources(names: tuple[str, ...]) -> list[Source]:
 # One statement for all that hangs on a site; each part gives site, field, shape, text and whether it is past.
 _REGISTER = """
 SELECT site.id, 'site', site.code, site.name, site.street, site.house_number, site.postcode, site.town, site.region, 0
-  FROM fleet_site AS site WHERE site.id IN ({ids})
+  FROM fleet_site AS site WHERE {by_id}
 UNION ALL
 SELECT label.site_id, 'tag', tag.name, '', '', '', '', '', '', 0
-  FROM fleet_site_tags AS label JOIN fleet_tag AS tag ON tag.id = label.tag_id WHERE label.site_id IN ({ids})
+  FROM fleet_site_tags AS label JOIN fleet_tag AS tag ON tag.id = label.tag_id WHERE {by_site}
 UNION ALL
-SELECT site_id, 'reference', value, '', '', '', '', '', '', 0 FROM fleet_sitereference WHERE site_id IN ({ids})
+SELECT site_id, 'reference', value, '', '', '', '', '', '', 0 FROM fleet_sitereference WHERE {by_site}
 UNION ALL
-SELECT site_id, 'code', code, '', '', '', '', '', '', 1 FROM fleet_sitecodealias WHERE site_id IN ({ids})
+SELECT site_id, 'code', code, '', '', '', '', '', '', 1 FROM fleet_sitecodealias WHERE {by_site}
 UNION ALL
 SELECT placed.site_id, 'device', device.serial, device.mac, device.part_number, COALESCE(maker.name, ''),
        COALESCE(model.name, ''), '', '', CASE WHEN placed.until IS NULL THEN 0 ELSE 1 END
   FROM fleet_placement AS placed JOIN fleet_device AS device ON device.id = placed.device_id
   LEFT JOIN fleet_devicemodel AS model ON model.id = device.model_id
   LEFT JOIN fleet_maker AS maker ON maker.id = model.maker_id
- WHERE placed.site_id IN ({ids})
+ WHERE {by_site}
 """
 
 
@@ -97,9 +98,11 @@ def register_words(site_ids: list[int]) -> dict[int, list[Word]]:
     """Codes, addresses, tags, references and devices of these sites; a device that left is past."""
     words: dict[int, list[Word]] = defaultdict(list)
     if site_ids:
-        ids = ", ".join(map(str, map(int, site_ids)))
+        by_id, given = backend().one_of("site.id", site_ids)
+        by_site, _given = backend().one_of("site_id", site_ids)
+        sql = _REGISTER.format(by_id=by_id, by_site=by_site)
         with connection.cursor() as cursor:
-            cursor.execute(_REGISTER.format(ids=ids))
+            cursor.execute(sql, [given] * sql.count("%s"))
             for site_id, what, *texts, past in cursor.fetchall():
                 words[site_id] += _MAKE[what](texts, bool(past))
     return words

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from fleet.models import Member, Site
 from fleet.queries.visibility import visible_sites
 from fleet.search.filters import NO_FILTERS, SiteFilters
-from fleet.search.lookup import Hit
+from fleet.search.hits import Hit
 from fleet.search.narrowing import narrowed
 from fleet.search.results import SiteRow
 from fleet.search.rows import site_rows

@@ -7,45 +7,26 @@ from typing import Any
 
 from django.db import connection
 
+from fleet.search import ranges
 from fleet.search.tables import TOKENS, VARIANTS, VOCABULARY
 
 LEAST_SIMILARITY = "0.2"
 """Two wrong letters in nine leave as little as this in common; what is found is then compared letter by letter."""
 
 
-def first_rows(company_id: int, ranges: int, limit: int) -> str:
-    """(number of the range, token, site) of the first ``limit`` rows of each range of tokens."""
-    inner = f"SELECT token, site_id FROM {_in_range(company_id)} ORDER BY token, site_id LIMIT {int(limit)}"
-    return f"SELECT part, token, site_id FROM {_spans(ranges)} CROSS JOIN LATERAL ({inner}) AS hit"
-
-
-def sites(company_id: int, ranges: int, rows: int | None = None) -> str:
-    """The sites of all ranges, some more than once; of every range the first so many ``rows``, or all."""
-    inner = f"SELECT site_id FROM {_in_range(company_id)}"
-    if rows is not None:
-        inner = f"{inner} ORDER BY token, site_id LIMIT {int(rows)}"
-    return f"SELECT site_id FROM {_spans(ranges)} CROSS JOIN LATERAL ({inner}) AS hit"
-
-
-def counts(company_id: int, ranges: int, cap: int) -> str:
-    """(``part``: the range in order, ``rows``: how many it has up to ``cap``)."""
-    inner = f"SELECT 1 FROM {_in_range(company_id)} LIMIT {int(cap)}"
-    return f"SELECT part, (SELECT count(*) FROM ({inner}) AS hit) AS rows FROM {_spans(ranges)}"
-
-
-# One lateral scan for all ranges: planning a branch for each costs more than running it.
-def _spans(ranges: int) -> str:
-    spans = ", ".join(f"({number}, %s, %s)" for number in range(ranges))
-    return f"(VALUES {spans}) AS span (part, low, high)"
-
-
-def _in_range(company_id: int) -> str:
-    return f"{TOKENS} AS t WHERE t.company_id = {int(company_id)} AND t.token BETWEEN span.low AND span.high"
-
-
 def one_of(column: str, keys: Sequence[int]) -> tuple[str, Any]:
     """The condition that ``column`` is one of ``keys``, and its one parameter."""
     return f"{column} = ANY(%s)", list(keys)
+
+
+def one_found(column: str, sql: str) -> str:
+    """The condition that ``column`` is one of the keys that ``sql`` finds, which is not joined but run first."""
+    return f"{column} = ANY(ARRAY({sql}))"
+
+
+def count_distinct(scanned: int, cap: int, most: int) -> str:
+    """(how many sites, how many rows) the first ``most`` rows of each range have: it gathers them before it counts."""
+    return f"SELECT count(DISTINCT site_id), count(*) FROM ({ranges.sites(scanned, most)}) AS hit"
 
 
 def contains_token(column: str, token: str) -> str:

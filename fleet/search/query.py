@@ -11,7 +11,8 @@ from fleet.queries.visibility import own_site_ids, sees_only_own_sites, visible_
 from fleet.search.allowed import Allowed
 from fleet.search.corrections import nearly_alike, one_slip_away
 from fleet.search.filters import NO_FILTERS, SiteFilters
-from fleet.search.lookup import COUNTED_UP_TO, Hit, Hits, Lookup
+from fleet.search.hits import COUNTED_UP_TO, Hit, Hits
+from fleet.search.lookup import Lookup
 from fleet.search.narrowing import narrowed
 from fleet.search.pasted import read_pasted
 from fleet.search.results import SiteResults, SiteRow

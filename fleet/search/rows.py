@@ -6,9 +6,10 @@ from collections.abc import Sequence
 
 from django.db import connection
 
+from fleet.search.backend import backend
 from fleet.search.document import shown_words
 from fleet.search.highlight import matches_of
-from fleet.search.lookup import Hit
+from fleet.search.hits import Hit
 from fleet.search.results import SiteRow
 from fleet.search.terms import Term
 
@@ -19,7 +20,7 @@ SELECT site.id, site.code, site.name, site.street, site.house_number, site.postc
   FROM fleet_site AS site
   LEFT JOIN fleet_sitesummary AS sum ON sum.site_id = site.id
   LEFT JOIN fleet_searchdocument AS doc ON doc.site_id = site.id
- WHERE site.company_id = %s AND site.id IN ({ids})
+ WHERE site.company_id = %s AND {these}
 """
 
 
@@ -27,8 +28,9 @@ def site_rows(company_id: int, hits: Sequence[Hit], terms: Sequence[Term]) -> li
     """One row for each hit, in order; sites that vanished meanwhile are left out."""
     if not hits:
         return []
+    these, given = backend().one_of("site.id", [hit.site_id for hit in hits])
     with connection.cursor() as cursor:
-        cursor.execute(_PAGE.format(ids=", ".join(str(int(hit.site_id)) for hit in hits)), [company_id])
+        cursor.execute(_PAGE.format(these=these), [company_id, given])
         facts = {row[0]: row for row in cursor.fetchall()}
     return [_row(facts[hit.site_id], hit, terms) for hit in hits if hit.site_id in facts]
 

@@ -8,45 +8,25 @@ from typing import Any
 
 from django.db import connection
 
+from fleet.search import ranges
 from fleet.search.tables import TOKENS, TRIGRAMS, VARIANTS, VOCABULARY
 
 MOST_SIMILAR = 200
 
 
-def first_rows(company_id: int, ranges: int, limit: int) -> str:
-    """(number of the range, token, site) of the first ``limit`` rows of each range of tokens."""
-    parts = [
-        f"SELECT * FROM (SELECT {number}, token, site_id FROM {_in_range(company_id)} "
-        f"ORDER BY token, site_id LIMIT {int(limit)})"
-        for number in range(ranges)
-    ]
-    return " UNION ALL ".join(parts)
-
-
-def sites(company_id: int, ranges: int, rows: int | None = None) -> str:
-    """The sites of all ranges, some more than once; of every range the first so many ``rows``, or all."""
-    part = f"SELECT site_id FROM {_in_range(company_id)}"
-    if rows is not None:
-        part = f"SELECT * FROM ({part} ORDER BY token, site_id LIMIT {int(rows)})"
-    return " UNION ALL ".join([part] * ranges)
-
-
-def counts(company_id: int, ranges: int, cap: int) -> str:
-    """(``part``: the range in order, ``rows``: how many it has up to ``cap``)."""
-    parts = [
-        f"SELECT {number} AS part, count(*) AS rows FROM (SELECT 1 FROM {_in_range(company_id)} LIMIT {int(cap)})"
-        for number in range(ranges)
-    ]
-    return " UNION ALL ".join(parts)
-
-
-def _in_range(company_id: int) -> str:
-    return f"{TOKENS} WHERE company_id = {int(company_id)} AND token BETWEEN %s AND %s"
-
-
 def one_of(column: str, keys: Sequence[int]) -> tuple[str, Any]:
     """The condition that ``column`` is one of ``keys``, and its one parameter."""
     return f"{column} IN (SELECT value FROM json_each(%s))", json.dumps(list(keys))
+
+
+def one_found(column: str, sql: str) -> str:
+    """The condition that ``column`` is one of the keys that ``sql`` finds."""
+    return f"{column} IN ({sql})"
+
+
+def count_distinct(scanned: int, cap: int, most: int) -> str:
+    """(how many sites so many ranges have, up to one more than ``cap``; 0): stops at the first site beyond the cap."""
+    return f"SELECT count(*), 0 FROM (SELECT DISTINCT site_id FROM ({ranges.sites(scanned)}) LIMIT {cap + 1})"
 
 
 def contains_token(column: str, token: str) -> str:
@@ -56,9 +36,9 @@ def contains_token(column: str, token: str) -> str:
 
 def lock_sites(site_ids: Sequence[int]) -> dict[int, int]:
     """The company of each site that is there; writers are in line anyway."""
-    ids = ", ".join(str(int(site_id)) for site_id in site_ids) or "NULL"
+    these, given = one_of("id", site_ids)
     with connection.cursor() as cursor:
-        cursor.execute(f"SELECT id, company_id FROM fleet_site WHERE id IN ({ids})")
+        cursor.execute(f"SELECT id, company_id FROM fleet_site WHERE {these}", [given])
         return dict(cursor.fetchall())
 
 
@@ -77,10 +57,11 @@ def add_words(company_id: int, words: Sequence[str]) -> list[str]:
     """Write words into a company's vocabulary; answers those that were not in it."""
     if not words:
         return []
-    rows = ", ".join([f"({int(company_id)}, %s)"] * len(words))
+    rows = ", ".join(["(%s, %s)"] * len(words))
     with connection.cursor() as cursor:
         cursor.execute(
-            f"INSERT INTO {VOCABULARY} (company_id, word) VALUES {rows} ON CONFLICT DO NOTHING RETURNING word", words
+            f"INSERT INTO {VOCABULARY} (company_id, word) VALUES {rows} ON CONFLICT DO NOTHING RETURNING word",
+            [each for word in words for each in (company_id, word)],
         )
         return [row[0] for row in cursor.fetchall()]
 

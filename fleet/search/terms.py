@@ -6,7 +6,7 @@ gives the meanings in the order in which they are tried; each is a list of terms
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 
 from fleet.search.fold import fold, pieces, skeleton
@@ -27,11 +27,16 @@ SHORTEST_JOINED = 4
 
 @dataclass(frozen=True, slots=True)
 class Range:
-    """Tokens that begin with ``start``, or are it exactly; ``ends`` is what a code must end with besides."""
+    """Tokens that begin with ``start``, or are it exactly, or are longer.
+
+    ``ends`` is what a code must end with besides. A token of what was so once (see ``tokens``) is both exactly it and
+    longer.
+    """
 
     start: str
     exact: bool = False
     ends: str = ""
+    longer: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +47,17 @@ class Term:
     ranges: tuple[Range, ...]
     word: str = ""
     """The folded word, where the term is one that may be mistyped."""
+
+    @property
+    def as_whole_word(self) -> Range | None:
+        """The word alone where it is one of letters: so many sites may have it that counting them takes long."""
+        return replace(self.ranges[0], exact=True) if self.text.isalpha() else None
+
+    @property
+    def parts(self) -> tuple[Range, ...]:
+        """Its ranges, the first one in two: the very word or code, and what is longer."""
+        first = self.ranges[0]
+        return (replace(first, exact=True), replace(first, exact=first.exact, longer=True), *self.ranges[1:])
 
     @property
     def drives(self) -> bool:

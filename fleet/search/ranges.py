@@ -1,0 +1,88 @@
+"""Statements over ranges of the token table, the same on both databases. Pure: no database.
+
+Their parameters are :func:`bounds`. Nothing but the number of ranges and the limits is written into them, so that a
+connection prepares each once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from fleet.search.tables import TOKENS
+from fleet.search.terms import Range
+from fleet.search.tokens import PAST
+
+_IN_RANGE = f"{TOKENS} WHERE company_id = %s AND token BETWEEN %s AND %s"
+_IN_ORDER = "ORDER BY token, site_id"
+_AFTER_ALL = "\U0010ffff"
+
+
+def bounds(company_id: int, ranges: Sequence[Range]) -> list[int | str]:
+    """The company, the first and the last token of each range, one after the other."""
+    return [each for one in ranges for each in (company_id, one.start + PAST * one.longer, one.start + _end(one))]
+
+
+def _end(one: Range) -> str:
+    return PAST if one.exact else _AFTER_ALL
+
+
+def first_rows(ranges: int, limit: int, *, beyond: int | None = None) -> str:
+    """(number of the range, token, site) of the first ``limit`` rows of each range, in no order.
+
+    ``beyond``: of the last range only the row after so many, to tell whether it has more of them.
+    """
+    limits = [f"LIMIT {limit}"] * ranges
+    if beyond is not None:
+        limits[-1] = f"LIMIT 1 OFFSET {beyond}"
+    return " UNION ALL ".join(
+        f"SELECT * FROM (SELECT {part} AS part, token, site_id FROM {_IN_RANGE} {_IN_ORDER} {each}) AS range_{part}"
+        for part, each in enumerate(limits)
+    )
+
+
+def sites(ranges: int, rows: int | None = None) -> str:
+    """The sites of all ranges, some more than once; of every range the first so many ``rows``, or all."""
+    limit = "" if rows is None else f" {_IN_ORDER} LIMIT {rows}"
+    return " UNION ALL ".join(
+        f"SELECT * FROM (SELECT site_id FROM {_IN_RANGE}{limit}) AS range_{part}" for part in range(ranges)
+    )
+
+
+def has_token(site: str) -> str:
+    """The condition that a ``site`` has a token, which is looked up: takes (company, token).
+
+    ``OFFSET`` keeps PostgreSQL from gathering all sites with the token instead.
+    """
+    return (
+        f"EXISTS (SELECT 1 FROM {TOKENS} AS other WHERE other.company_id = %s AND other.token = %s "
+        f"AND other.site_id = {site} LIMIT 1 OFFSET 0)"
+    )
+
+
+def together(tokens: int, rows: int, among: str = "") -> str:
+    """The sites that have all of so many tokens, in their order; of the first token only the first so many ``rows``.
+
+    ``among``: a further condition on ``first.site_id``. Common words are found together soon. Takes (company, token)
+    for each, and how many sites to give.
+    """
+    others = f" AND {has_token('first.site_id')}" * (tokens - 1)
+    return (
+        f"SELECT first.site_id FROM (SELECT site_id FROM {TOKENS} WHERE company_id = %s AND token = %s "
+        f"ORDER BY site_id LIMIT {rows}) AS first WHERE TRUE{others}{among} LIMIT %s"
+    )
+
+
+def counts(ranges: int, cap: int) -> str:
+    """(number of the range, how many rows it has up to ``cap``)."""
+    return " UNION ALL ".join(
+        f"SELECT {part}, count(*) FROM (SELECT 1 FROM {_IN_RANGE} LIMIT {cap}) AS range_{part}"
+        for part in range(ranges)
+    )
+
+
+def spreads(ranges: int, rows: int) -> str:
+    """(number of the range, how far its first site and the one after so many ``rows`` are apart); ranges in pairs of
+    the same.
+    """
+    first, last = (f"(SELECT site_id FROM {_IN_RANGE} {_IN_ORDER} LIMIT 1 OFFSET {at})" for at in (0, rows))
+    return " UNION ALL ".join(f"SELECT {part}, {last} - {first}" for part in range(ranges // 2))

@@ -1,0 +1,87 @@
+"""What is read of the clustered tables in one company: ranges of tokens, how long they are, and documents."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, NamedTuple, cast
+
+from django.db import connection
+
+from fleet.search import ranges
+from fleet.search.allowed import Allowed
+from fleet.search.backend import backend
+from fleet.search.hits import Hit
+from fleet.search.holding import held
+from fleet.search.terms import Range, Term
+
+
+class Statement(NamedTuple):
+    """A statement, or a part of one, with its parameters."""
+
+    sql: str
+    params: list[Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """Reads of one company's tokens; of its documents, or of the ``allowed`` ones."""
+
+    company_id: int
+    allowed: Allowed | None = None
+
+    def first_rows(self, scanned: Sequence[Range], limit: int, *, beyond: int | None) -> list[list[tuple[str, int]]]:
+        """(token, site) of the first rows of each range, in order; see :func:`fleet.search.ranges.first_rows`."""
+        rows: list[list[tuple[str, int]]] = [[] for _ in scanned]
+        sql = ranges.first_rows(len(scanned), limit, beyond=beyond)
+        for part, token, site_id in self.rows(Statement(sql, self.bounds(scanned))):
+            rows[part].append((token, site_id))
+        for part_rows in rows:
+            part_rows.sort()
+        return rows
+
+    def lengths(self, scanned: Sequence[Range], cap: int) -> list[int]:
+        """How many rows each range has, up to ``cap``."""
+        if not scanned:
+            return []
+        rows = self.rows(Statement(ranges.counts(len(scanned), cap), self.bounds(scanned)))
+        return [count for _part, count in sorted(rows)]
+
+    def spreads(self, scanned: Sequence[Range], rows: int) -> list[int]:
+        """Over how many site ids the first ``rows`` of each range, which has more, are spread."""
+        twice = [each for each in scanned for _ in range(2)]
+        found = self.rows(Statement(ranges.spreads(len(twice), rows), self.bounds(twice)))
+        return [spread for _part, spread in sorted(found)]
+
+    def sites_of(self, scanned: Sequence[Range], rows: int | None = None) -> Statement:
+        """The sites that the ranges have, some more than once; of every range the first so many ``rows``, or all."""
+        sql = f"SELECT site_id FROM ({ranges.sites(len(scanned), rows)}) AS hit"
+        return Statement(sql, self.bounds(scanned))
+
+    def holding(self, terms: Sequence[Term], candidates: Statement | Sequence[int]) -> list[Hit]:
+        """Those ``candidates`` whose documents hold all terms, best first."""
+        if isinstance(candidates, Statement):
+            these, given = backend().one_found("d.site_id", candidates.sql), candidates.params
+        else:
+            these, key = backend().one_of("d.site_id", candidates)
+            given = [key]
+        among, among_params = ("", []) if self.allowed is None else self.allowed.condition("d.site_id")
+        sql = (
+            "SELECT d.site_id, d.tokens, d.past_tokens FROM fleet_searchdocument AS d "
+            f"WHERE d.company_id = %s AND {these}{among}"
+        )
+        hits = []
+        for site_id, tokens, past_tokens in self.rows(Statement(sql, [self.company_id, *given, *among_params])):
+            if (how := held(terms, tokens, past_tokens)) is not None:
+                hits.append(Hit(site_id, 2 * (len(terms) - how.whole) + how.past, how.past))
+        return sorted(hits, key=lambda hit: (hit.tier, hit.site_id))
+
+    def bounds(self, scanned: Sequence[Range]) -> list[Any]:
+        """The parameters of a statement over these ranges."""
+        return [*ranges.bounds(self.company_id, scanned)]
+
+    def rows(self, statement: Statement) -> list[tuple[Any, ...]]:
+        """All rows that a statement gives."""
+        with connection.cursor() as cursor:
+            cursor.execute(statement.sql, statement.params)
+            return cast("list[tuple[Any, ...]]", cursor.fetchall())

@@ -1,0 +1,190 @@
+"""Looking several terms up that must all hold.
+
+They are counted first, up to a cap, the longest before the others; the sites of the rarest are taken, where these are
+many only those that other terms have too, and what is left is compared with the documents.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import islice
+
+from fleet.search import ranges
+from fleet.search.hits import Hit, Hits, all_of_them, the_first
+from fleet.search.reading import Reading, Statement
+from fleet.search.terms import Term
+
+FEW = 60  # so few documents are read sooner than another term is looked at
+RARE = 400
+NARROW = 2000  # so many sites are soon gone through
+_LIKELY_RARE = 2  # so many of the longest terms are counted before the others
+_PROBED = 1000  # sites of a common word in which the other words are looked up first
+_TRIED = 150  # rows of each range of a common beginning whose documents are read first
+_SOONER_PROBED = 4  # times as common as another: so much longer takes a look into the index than to go on in it
+_AND_WHAT_IS_LONGER = 4  # times as many sites as have the very word, where that is unknown
+_LOOKED_UP = 3  # other words that are looked up site by site
+_MOST_READ = 2500  # documents
+_EVERY = 1_000_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """A term, and how many rows each of its parts has, up to ``NARROW``."""
+
+    term: Term
+    parts: Sequence[int]
+    of_word: float = 1.0
+    """Where the very word is not narrow, an estimate of how many sites have that, up to 1."""
+
+    @property
+    def rows(self) -> int:
+        """All rows that were counted."""
+        return sum(self.parts)
+
+    @property
+    def is_narrow(self) -> bool:
+        """Whether these are all it has: soon gone through."""
+        return max(self.parts) < NARROW
+
+    @property
+    def can_be_looked_up(self) -> bool:
+        """Whether what it has beside the very word or code is soon gone through."""
+        return max(self.parts[1:]) < NARROW
+
+    @property
+    def frequency(self) -> float:
+        """Where the term is not narrow, an estimate of how many sites have it."""
+        return self.of_word * (1 if self.can_be_looked_up else _AND_WHAT_IS_LONGER)
+
+    @property
+    def place(self) -> tuple[bool, float, int]:
+        """Its place among others: the rarest first, of equal ones the longest."""
+        return not self.is_narrow, self.rows if self.is_narrow else self.frequency, -len(self.term.text)
+
+
+def find_all(reading: Reading, terms: Sequence[Term], need: int) -> Hits:
+    """The first ``need`` sites that all ``terms`` hold for."""
+    few = None if reading.allowed is None else reading.allowed.few(RARE)
+    if few is not None:
+        return all_of_them(Reading(reading.company_id).holding(terms, few))
+    terms = sorted(terms, key=lambda term: (not term.drives, -len(term.text)))
+    counted = _counted(reading, terms[:_LIKELY_RARE])
+    if min(each.rows for each in counted) >= RARE:
+        counted += _counted(reading, [term for term in terms[_LIKELY_RARE:] if term.drives])
+    if min(each.rows for each in counted) == 0:
+        return _nothing(reading, terms)
+    uncounted = terms[len(counted) :]
+    counted.sort(key=lambda each: each.place)
+    terms = [*(each.term for each in counted), *uncounted]
+    if not counted[0].is_narrow or (counted[0].rows >= RARE and len(terms) == 2):
+        return _find_common(reading, terms, counted, need)
+    found = reading.holding(terms, _meeting(reading, counted))
+    return all_of_them(found) if found else _nothing(reading, terms)
+
+
+def _find_common(reading: Reading, terms: Sequence[Term], counted: Sequence[Counted], need: int) -> Hits:
+    """All terms are common, the rarest first: first the sites that have all as whole words, as far as these are found
+    soon.
+
+    What is tried is the same whatever is needed, so that pages follow each other.
+    """
+    found = _together(reading, terms, need, _PROBED)
+    if len(found) >= need:
+        return the_first(found)
+    if counted[0].is_narrow:
+        found = _joined(found, reading.holding(terms, _meeting(reading, counted)))
+        return all_of_them(found) if found else _nothing(reading, terms)
+    counted = _with_frequencies(reading, counted)
+    rarest = min(counted, key=lambda each: each.of_word).term
+    if rarest != terms[0]:
+        terms = [rarest, *(term for term in terms if term != rarest)]
+        found = _joined(found, _together(reading, terms, need, _PROBED))
+        if len(found) >= need:
+            return the_first(found)
+    if not any(each.can_be_looked_up for each in counted):  # beginnings of words
+        for term in terms[:2]:
+            found = _joined(found, reading.holding(terms, reading.sites_of(term.ranges, _TRIED)))
+            if len(found) >= need:
+                return the_first(found)
+    ids = _ids_where_they_meet(reading, counted)
+    if len(ids) <= _MOST_READ:
+        return all_of_them(_joined(found, reading.holding(terms, ids)))
+    found = _joined(found, _together(reading, terms, need, _EVERY))
+    return the_first(_joined(found, reading.holding(terms, ids[:_MOST_READ])))
+
+
+def _nothing(reading: Reading, terms: Sequence[Term]) -> Hits:
+    """No site, and which terms none has: not for those who see a part of the company."""
+    if reading.allowed is not None:
+        return Hits([], 0)
+    lengths = iter(reading.lengths([each for term in terms for each in term.ranges], 1))
+    rows = {term: sum(islice(lengths, len(term.ranges))) for term in terms}
+    return Hits([], 0, missing=tuple(term for term in terms if not rows[term]))
+
+
+def _counted(reading: Reading, terms: Sequence[Term]) -> list[Counted]:
+    lengths = iter(reading.lengths([part for term in terms for part in term.parts], NARROW))
+    return [Counted(term, list(islice(lengths, len(term.parts)))) for term in terms]
+
+
+def _with_frequencies(reading: Reading, counted: Sequence[Counted]) -> list[Counted]:
+    """The same with estimates: the further apart the first rows of a word are, the rarer it is."""
+    words = [each for each in counted if each.parts[0] == NARROW]
+    if not words:
+        return list(counted)
+    spreads = reading.spreads([each.term.parts[0] for each in words], NARROW - 1)
+    known = {each.term: NARROW / spread for each, spread in zip(words, spreads, strict=True) if spread}
+    return sorted((replace(each, of_word=known.get(each.term, 1.0)) for each in counted), key=lambda each: each.place)
+
+
+def _together(reading: Reading, terms: Sequence[Term], need: int, rows: int) -> list[Hit]:
+    """The first sites that have all terms as whole words, among the first ``rows`` of the first term."""
+    among, params = ("", []) if reading.allowed is None else reading.allowed.condition("first.site_id")
+    words = [value for term in terms for value in (reading.company_id, term.ranges[0].start)]
+    sql = ranges.together(len(terms), rows, among)
+    return [Hit(row[0], 0, False) for row in reading.rows(Statement(sql, [*words, *params, need]))]
+
+
+def _ids_where_they_meet(reading: Reading, counted: Sequence[Counted]) -> list[int]:
+    """Keys of sites that may hold all terms, one more than are read at most."""
+    sql, params = _meeting(reading, counted)
+    if reading.allowed is not None:
+        sql, params = f"{sql} INTERSECT {reading.allowed.sql}", [*params, *reading.allowed.params]
+    sql = f"SELECT DISTINCT site_id FROM ({sql}) AS shared ORDER BY 1 LIMIT {_MOST_READ + 1}"
+    return [row[0] for row in reading.rows(Statement(sql, params))]
+
+
+def _meeting(reading: Reading, counted: Sequence[Counted]) -> Statement:
+    """The sites of the rarest term; where these are many, only those that others have too."""
+    first, *further = counted
+    sites = reading.sites_of(first.term.ranges)
+    if not further or (first.is_narrow and first.rows <= FEW):
+        return sites
+    second = further[0]
+    looked_up = [each.term for each in further if each.can_be_looked_up][:_LOOKED_UP]
+    if second.is_narrow or not (looked_up or first.is_narrow) or _is_sooner_gone_through(first, second):
+        sql, params = reading.sites_of(second.term.ranges)
+        sites = Statement(f"{sql} WHERE site_id IN ({sites.sql})", [*params, *sites.params])
+        looked_up = [] if second.is_narrow else [term for term in looked_up if term != second.term]
+    for term in looked_up:
+        sites = _those_with(reading, sites, term)
+    return sites
+
+
+def _is_sooner_gone_through(first: Counted, second: Counted) -> bool:
+    """Whether a second term, though not narrow, is so little more common than the first that this takes less time."""
+    return not first.is_narrow and second.frequency < _SOONER_PROBED * first.frequency
+
+
+def _those_with(reading: Reading, sites: Statement, term: Term) -> Statement:
+    """The ``sites`` that have a term: its very word is looked up site by site, the rest of it is gathered."""
+    word, *rest = term.parts
+    others = f"SELECT site_id FROM ({ranges.sites(len(rest))}) AS rest"
+    sql = f"SELECT site_id FROM ({sites.sql}) AS one WHERE {ranges.has_token('one.site_id')} OR site_id IN ({others})"
+    return Statement(sql, [*sites.params, reading.company_id, word.start, *reading.bounds(rest)])
+
+
+def _joined(found: list[Hit], more: Sequence[Hit]) -> list[Hit]:
+    known = {hit.site_id for hit in found}
+    return [*found, *(hit for hit in more if hit.site_id not in known)]
