@@ -19,6 +19,7 @@ from fleet.search.words import Field, Shape, Word
 _BREAKS = str.maketrans("\t\n\r\x00", "    ")
 _PAST_MARK = "-"
 _FIELDS = Field.values
+_SHAPES = {shape + mark: (shape, bool(mark)) for shape in Shape for mark in ("", _PAST_MARK)}
 
 Source = Callable[[list[int]], dict[int, list[Word]]]
 
@@ -55,7 +56,7 @@ def shown_words(shown: str) -> list[Word]:
     for line in shown.split("\n"):
         if line:
             field, shape, text = line.split("\t", 2)
-            words.append(Word(field, text, Shape(shape.rstrip(_PAST_MARK)), shape.endswith(_PAST_MARK)))
+            words.append(Word(field, text, *_SHAPES[shape]))
     return words
 
 

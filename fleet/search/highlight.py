@@ -9,16 +9,18 @@ from typing import NamedTuple
 from fleet.search.fold import LOOK_ALIKES, folded_with_places
 from fleet.search.results import Match
 from fleet.search.terms import Range, Term
-from fleet.search.tokens import SUFFIX
 from fleet.search.words import Shape, Word
 
 Span = tuple[int, int]
 
 
 class Letters(NamedTuple):
-    """The letters and digits of a text, folded: what they are, whence they came, and where pieces and groups begin."""
+    """The letters and digits of a text, folded: what they are, as they are and with look-alikes made equal, whence they
+    came, and where pieces and groups begin.
+    """
 
     text: str
+    bones: str
     places: list[int]
     starts: frozenset[int]
     group_starts: frozenset[int]
@@ -28,8 +30,10 @@ def matches_of(words: Sequence[Word], terms: Sequence[Term]) -> tuple[list[Match
     """The texts in which the terms stand, and whether one of them stands only in what was so once."""
     spans: dict[Word, set[Span]] = {}
     past_only = False
+    read = [(word, _letters(word.text)) for word in words]
     for term in terms:
-        held = [(word, found) for word in words if (found := _spans(word, term))]
+        looks = [_Look(each, each.start[0] == "w", _wanted(each)) for each in term.ranges]
+        held = [(word, found) for word, letters in read if (found := _spans(word, letters, looks))]
         past_only = past_only or (bool(held) and all(word.past for word, _found in held))
         for word, found in held:
             spans.setdefault(word, set()).update(found)
@@ -37,18 +41,29 @@ def matches_of(words: Sequence[Word], terms: Sequence[Term]) -> tuple[list[Match
     return sorted(matches, key=lambda match: match.past), past_only
 
 
-def _spans(word: Word, term: Term) -> list[Span]:
-    letters = _letters(word.text)
+class _Look(NamedTuple):
+    """One range, whether it is of words, and the letters that it looks for."""
+
+    range: Range
+    of_words: bool
+    wanted: str
+
+
+def _wanted(each: Range) -> str:
+    return (each.ends or each.start[1:][::-1]) if each.start[0] == "r" else each.start[1:]
+
+
+def _spans(word: Word, letters: Letters, looks: Sequence[_Look]) -> list[Span]:
     found: list[Span] = []
-    for each in term.ranges:
-        found += _FIND[each.start[0]](word, letters, each)
+    for each, of_words, wanted in looks:
+        if wanted in (letters.text if of_words else letters.bones):  # seldom: most texts are passed over here
+            found += _FIND[each.start[0]](word, letters, each, wanted)
     return found
 
 
-def _find_word(word: Word, letters: Letters, each: Range) -> list[Span]:
+def _find_word(word: Word, letters: Letters, each: Range, wanted: str) -> list[Span]:
     if word.shape not in (Shape.WORDS, Shape.NUMBERED):
         return []
-    wanted = each.start[1:]
     found = []
     at = letters.text.find(wanted)
     while at >= 0:
@@ -72,8 +87,8 @@ def _is_end(letters: Letters, end: int) -> bool:
     return end == len(letters.text) or end in letters.starts
 
 
-def _find_code(word: Word, letters: Letters, each: Range) -> list[Span]:
-    bones, wanted = letters.text.translate(LOOK_ALIKES), each.start[1:]
+def _find_code(word: Word, letters: Letters, each: Range, wanted: str) -> list[Span]:
+    bones = letters.bones
     if word.shape is Shape.SERIAL:
         fits = bones == wanted if each.exact else bones.startswith(wanted)
         return [_span(letters, 0, len(wanted))] if fits else []
@@ -87,15 +102,10 @@ def _find_code(word: Word, letters: Letters, each: Range) -> list[Span]:
     return []
 
 
-def _find_ending(word: Word, letters: Letters, each: Range) -> list[Span]:
-    if word.shape not in (Shape.SERIAL, Shape.PHONE):
+def _find_ending(word: Word, letters: Letters, each: Range, wanted: str) -> list[Span]:
+    if word.shape not in (Shape.SERIAL, Shape.PHONE) or not letters.bones.endswith(wanted):
         return []
-    wanted = each.ends or each.start[1:][::-1]
-    bones = letters.text.translate(LOOK_ALIKES)
-    tail = wanted if bones.endswith(wanted) else ""
-    if len(bones) < SUFFIX and not tail:
-        return []
-    return [_span(letters, len(bones) - len(tail), len(bones))] if tail else []
+    return [_span(letters, len(letters.bones) - len(wanted), len(letters.bones))]
 
 
 _FIND = {"w": _find_word, "s": _find_code, "r": _find_ending}
@@ -132,7 +142,9 @@ def _letters(text: str) -> Letters:
             if before < 0 or any(map(str.isspace, gap)):
                 group_starts.add(at)
         gap, before, at = None, place, at + 1
-    return Letters("".join(c for c, _ in kept), [p for _, p in kept], frozenset(starts), frozenset(group_starts))
+    together = "".join(character for character, _place in kept)
+    places = [place for _character, place in kept]
+    return Letters(together, together.translate(LOOK_ALIKES), places, frozenset(starts), frozenset(group_starts))
 
 
 def written_forms(match: Match, words: set[str]) -> list[str]:

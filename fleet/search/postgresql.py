@@ -16,6 +16,8 @@ LEAST_SIMILARITY = "0.2"
 
 def one_of(column: str, keys: Sequence[int]) -> tuple[str, Any]:
     """The condition that ``column`` is one of ``keys``, and its one parameter."""
+    if len(keys) == 1:  # a plan for any one key is kept; one for any number of keys seems dear, and is made every time
+        return f"{column} = %s", keys[0]
     return f"{column} = ANY(%s)", list(keys)
 
 
@@ -38,10 +40,9 @@ def lock_sites(site_ids: Sequence[int]) -> dict[int, int]:
     """The company of each site that is there, its row locked, so that the later of two writers reads what the earlier
     one wrote.
     """
+    these, given = one_of("id", sorted(site_ids))
     with connection.cursor() as cursor:
-        cursor.execute(
-            "SELECT id, company_id FROM fleet_site WHERE id = ANY(%s) ORDER BY id FOR NO KEY UPDATE", [sorted(site_ids)]
-        )
+        cursor.execute(f"SELECT id, company_id FROM fleet_site WHERE {these} ORDER BY id FOR NO KEY UPDATE", [given])
         return dict(cursor.fetchall())
 
 

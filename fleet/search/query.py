@@ -37,11 +37,7 @@ def find_sites(
     if offset + limit > DEEPEST + PAGE:
         return SiteResults(rows=[], total=COUNTED_UP_TO, total_capped=True)
     search = Search.by(member, filters)
-    pasted = read_pasted(member.company, text)
-    if pasted is not None:
-        outcome = search.of_label(pasted.terms, offset + limit)
-        return _page(search, outcome, offset, limit, read_as=pasted.read_as)
-    return _page(search, search.of_text(text, offset + limit), offset, limit)
+    return _page(search, search.of(text, offset + limit), offset, limit)
 
 
 def searched_sites(member: Member) -> QuerySet[Site]:
@@ -55,9 +51,7 @@ def searched_sites(member: Member) -> QuerySet[Site]:
 
 def sites_of_text(member: Member, text: str) -> list[int]:
     """The ids of the first ``DEEPEST`` visible sites that a text means, whatever the filters."""
-    search = Search.by(member, NO_FILTERS)
-    pasted = read_pasted(member.company, text)
-    outcome = search.of_text(text, DEEPEST) if pasted is None else search.of_label(pasted.terms, DEEPEST)
+    outcome = Search.by(member, NO_FILTERS).of(text, DEEPEST)
     return [hit.site_id for hit in outcome.hits.found[:DEEPEST]]
 
 
@@ -68,6 +62,8 @@ class Outcome:
     hits: Hits
     terms: tuple[Term, ...] = ()
     corrected: Term | None = None
+    read_as: str = ""
+    """The serial number or site code that a pasted label was read as."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,14 +81,17 @@ class Search:
         allowed = Allowed(narrowed(searched_sites(member), member, filters)) if narrow else None
         return cls(member, filters, Lookup(member.company_id, allowed))
 
-    def of_label(self, terms: list[Term], need: int) -> Outcome:
-        """Sites of what a pasted label says."""
+    def of(self, text: str, need: int) -> Outcome:
+        """Sites of what a pasted label says, or of a typed text."""
+        pasted = read_pasted(self.member.company, text)
+        if pasted is None:
+            return self._of_typed(text, need)
         hits = Hits([], 0)
-        for term in terms:
+        for term in pasted.terms:
             hits = _joined(hits, self.lookup.find([term], need))
-        return Outcome(hits, tuple(terms))
+        return Outcome(hits, tuple(pasted.terms), read_as=pasted.read_as)
 
-    def of_text(self, text: str, need: int) -> Outcome:
+    def _of_typed(self, text: str, need: int) -> Outcome:
         """Sites of a typed text: its meanings in turn until one page is full or one is exactly it."""
         readings = readings_of(text)
         if not readings:
@@ -161,7 +160,7 @@ def _joined(first: Hits, then: Hits) -> Hits:
     return replace(first, found=[*first.found, *more], total=total, capped=first.capped or then.capped)
 
 
-def _page(search: Search, outcome: Outcome, offset: int, limit: int, read_as: str = "") -> SiteResults:
+def _page(search: Search, outcome: Outcome, offset: int, limit: int) -> SiteResults:
     shown = outcome.hits.found[offset : offset + limit]
     rows = site_rows(search.member.company_id, shown, outcome.terms)
     return SiteResults(
@@ -169,7 +168,7 @@ def _page(search: Search, outcome: Outcome, offset: int, limit: int, read_as: st
         total=outcome.hits.total,
         total_capped=outcome.hits.capped,
         corrected_to=_corrected_to(outcome.corrected, rows),
-        read_as=read_as,
+        read_as=outcome.read_as,
     )
 
 

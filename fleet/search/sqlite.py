@@ -16,6 +16,8 @@ MOST_SIMILAR = 200
 
 def one_of(column: str, keys: Sequence[int]) -> tuple[str, Any]:
     """The condition that ``column`` is one of ``keys``, and its one parameter."""
+    if len(keys) == 1:
+        return f"{column} = %s", keys[0]
     return f"{column} IN (SELECT value FROM json_each(%s))", json.dumps(list(keys))
 
 

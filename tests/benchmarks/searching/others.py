@@ -75,7 +75,7 @@ class Tantivy:
         """The query for a text: every piece a word from its beginning, a code, or an ending; a typo is fuzzy."""
         must = [(tantivy.Occur.Must, tantivy.Query.term_query(self._schema, "company", f"c{company.pk}"))]
         whole = skeleton(text)
-        if kind in {"e-mail", "code", "telephone", "look-alikes"}:
+        if kind in {"e-mail", "code", "telephone", "look-alikes", "punctuated"}:
             return tantivy.Query.boolean_query([*must, (tantivy.Occur.Must, self._code(whole))])
         for piece in pieces(text):
             if kind == "typo":

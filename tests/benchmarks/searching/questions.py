@@ -10,11 +10,7 @@ from django.db import connection
 
 from fleet.models import Company, Device, Site
 from onboarding.models import Owner
-
-SIDES = ("exact", "prefix", "suffix", "look-alikes", "surname", "beginning", "street", "words", "diacritics", "typo")
-CLASSES = (*SIDES, "e-mail", "telephone", "code", "model", "letter", "common")
-UNIQUE_ENOUGH = frozenset(CLASSES) - {"model", "letter", "common", "beginning"}
-"""Classes whose recall is counted: the site meant must be among the first 1,000."""
+from tests.benchmarks.searching.kinds import CLASSES
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +29,8 @@ def questions_for(company: Company, each: int, seed: int = 2026) -> list[Questio
     for _ in range(each):
         site = _random_site(company, random)
         owner = Owner.objects.get(ownerships__site=site)
-        serial = random.choice(list(Device.objects.filter(placements__site=site).values_list("serial", flat=True)))
+        device = random.choice(list(Device.objects.filter(placements__site=site)))
+        serial = device.serial
         model = (
             Device.objects.filter(placements__site=site, model__isnull=False).select_related("model__maker")[0].model
         )
@@ -48,6 +45,8 @@ def questions_for(company: Company, each: int, seed: int = 2026) -> list[Questio
             "look-alikes": f"{serial[:5]} {serial[5:]}".replace("0", "O").replace("1", random.choice("Il")),
             "surname": surname,
             "beginning": surname[: random.randint(2, 4)],
+            "punctuated": f"{serial[:3]}-{serial[3:7]} {serial[7:]}",
+            "label": f"(01){device.gtin}(21){serial}",
             "street": f"{site.street} {site.house_number}",
             "words": " ".join(words),
             "diacritics": _bare(f"{surname} {site.street} {site.town}"),
