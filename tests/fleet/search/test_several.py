@@ -1,0 +1,147 @@
+"""However common its words are, a question of several words finds the sites that hold them all, and no other."""
+
+from itertools import product
+from random import Random
+
+import pytest
+
+from fleet.models import Member, SearchDocument, Site
+from fleet.search import several
+from fleet.search.allowed import Allowed
+from fleet.search.hits import Hits
+from fleet.search.holding import held
+from fleet.search.reading import Reading
+from fleet.search.terms import Term, words_of
+from tests.factories import make_company, make_member
+from tests.fleet.search.samples import indexed, owned, site_at
+
+pytestmark = pytest.mark.django_db
+
+STREETS = ("Rua da Eira", "Rua Clara", "Largo da Eirinha", "Largo Claro", "Rua da Fonte Clara", "Beco")
+TOWNS = ("Faro", "Faroeste", "Porto Claro", "Tavira")
+NAMES = ("Clara Rua", "Rui Faro", "Eira Fonte", "Ana Largo", "Tavira Beco")
+WORDS = (
+    "rua",
+    "eir",
+    "eira",
+    "clar",
+    "clara",
+    "claro",
+    "largo",
+    "far",
+    "faro",
+    "rui",
+    "porto",
+    "fon",
+    "an",
+    "beco",
+    "1",
+)
+LIMITS = {
+    "as they are": {},
+    "nothing is rare": {"RARE": 1, "FEW": 0},
+    "nothing is narrow": {"RARE": 1, "FEW": 0, "NARROW": 1},
+    "few are narrow": {"RARE": 2, "FEW": 1, "NARROW": 12, "_PROBED": 4, "_TRIED": 3},
+    "some are narrow": {"RARE": 4, "FEW": 2, "NARROW": 25, "_PROBED": 8, "_TRIED": 5, "_SOONER_PROBED": 1},
+    "words are looked up": {"RARE": 1, "FEW": 0, "NARROW": 30, "_PROBED": 2, "_SOONER_PROBED": 0},
+    "words are gone through": {"RARE": 1, "FEW": 0, "NARROW": 8, "_PROBED": 2, "_SOONER_PROBED": 99},
+}
+
+
+@pytest.fixture
+def office() -> Member:
+    return make_member(make_company())
+
+
+@pytest.fixture
+def sites(office: Member) -> list[Site]:
+    """Eighty sites that share their words, so that none is rare."""
+    random = Random(7)
+    made = []
+    for number in range(80):
+        site = site_at(
+            office.company, random.choice(STREETS), house_number=str(random.randint(1, 20)), town=random.choice(TOWNS)
+        )
+        owned(site, random.choice(NAMES), email=f"{random.choice(WORDS)}.{number}@example.org")
+        made.append(site)
+    indexed(*made)
+    return made
+
+
+Documents = list[SearchDocument]
+
+
+@pytest.fixture
+def documents(office: Member, sites: list[Site]) -> Documents:
+    """What the index holds of them."""
+    return list(SearchDocument.objects.filter(company_id=office.company_id))
+
+
+@pytest.mark.parametrize("name", LIMITS)
+def test_all_are_found_and_no_other(
+    office: Member, documents: Documents, name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for limit, value in LIMITS[name].items():
+        monkeypatch.setattr(several, limit, value)
+    for terms in _questions():
+        hits = several.find_all(Reading(office.company_id), terms, 1000)
+        assert {hit.site_id for hit in hits.found} == _holding(documents, terms), [term.text for term in terms]
+        assert len(hits.found) == len({hit.site_id for hit in hits.found}) == hits.total
+
+
+@pytest.mark.parametrize("name", LIMITS)
+def test_pages_follow_each_other(
+    office: Member, documents: Documents, name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for limit, value in LIMITS[name].items():
+        monkeypatch.setattr(several, limit, value)
+    for terms in list(_questions())[::5]:
+        seen: list[int] = []
+        for need in (3, 6, 9, 1000):
+            page = _ids(several.find_all(Reading(office.company_id), terms, need))
+            assert page[: len(seen)] == seen, [term.text for term in terms]
+            seen = page[:need]
+        assert set(seen) == _holding(documents, terms)
+
+
+@pytest.mark.parametrize("name", LIMITS)
+def test_only_allowed_sites_are_found(
+    office: Member, documents: Documents, name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(several, "RARE", 1)
+    for limit, value in LIMITS[name].items():
+        monkeypatch.setattr(several, limit, value)
+    allowed = {row.site_id for row in documents[::2]}
+    some = Site.objects.filter(pk__in=allowed)
+    for terms in list(_questions())[::3]:
+        hits = several.find_all(Reading(office.company_id, Allowed(some)), terms, 1000)
+        assert set(_ids(hits)) == _holding(documents, terms) & allowed
+        assert hits.missing == ()
+
+
+def test_what_stands_in_too_many_sites_is_read_up_to_a_limit(
+    office: Member, documents: Documents, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for limit, value in {"RARE": 1, "FEW": 0, "NARROW": 1, "_PROBED": 1, "_TRIED": 1, "_MOST_READ": 3}.items():
+        monkeypatch.setattr(several, limit, value)
+    terms = words_of("rua clara")
+    hits = several.find_all(Reading(office.company_id), terms, 1000)
+    whole = {row.site_id for row in documents if "\nwrua\n" in row.tokens and "\nwclara\n" in row.tokens}
+    assert whole
+    assert whole <= set(_ids(hits)) <= _holding(documents, terms)
+    assert hits.capped
+
+
+def _questions() -> list[list[Term]]:
+    pairs = [f"{one} {other}" for one, other in product(WORDS, repeat=2) if one < other]
+    random = Random(11)
+    longer = [" ".join(random.sample(WORDS, random.randint(3, 5))) for _ in range(60)]
+    return [words_of(text) for text in [*pairs, *longer]]
+
+
+def _holding(documents: Documents, terms: list[Term]) -> set[int]:
+    return {row.site_id for row in documents if held(terms, row.tokens, row.past_tokens) is not None}
+
+
+def _ids(hits: Hits) -> list[int]:
+    return [hit.site_id for hit in hits.found]
