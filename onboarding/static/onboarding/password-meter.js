@@ -32,7 +32,7 @@
       .concat("rooftally")
       .sort((one, other) => other.length - one.length);
     const word = meter.querySelector(".meter-word");
-    input.addEventListener("input", function () {
+    function show() {
       const found = level(input.value, words);
       meter.hidden = input.value === "";
       meter.dataset.level = String(found);
@@ -44,6 +44,8 @@
         meter.dataset.good,
         meter.dataset.strong,
       ][found];
-    });
+    }
+    input.addEventListener("input", show);
+    if (input.value) show(); // typed, or filled in, before this script was here
   });
 })();
