@@ -12,7 +12,7 @@ SQLITE_START = (
 )
 # Every statement here takes milliseconds; compiling one for a pessimistic estimate takes longer than running it.
 POSTGRESQL_START = "-c jit=off"
-PREPARED_AFTER = 2
+PREPARED_AFTER = 3
 """Executions after which a connection keeps the plan of a statement: planning took two thirds of a search's time."""
 
 
@@ -28,7 +28,7 @@ def database_entry(url: str, *, data_dir: Path, pool_size: int, prepared: bool =
         return _sqlite(Path(unquote(parts.path)))
     if parts.scheme in {"postgresql", "postgres"}:
         return {
-            "ENGINE": "django.db.backends.postgresql",
+            "ENGINE": "fleet.config.postgresql",
             "NAME": unquote(parts.path.lstrip("/")),
             "USER": unquote(parts.username or ""),
             "PASSWORD": unquote(parts.password or ""),
