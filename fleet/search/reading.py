@@ -34,7 +34,7 @@ class Reading:
         """(token, site) of the first rows of each range, in order; see :func:`fleet.search.ranges.first_rows`."""
         rows: list[list[tuple[str, int]]] = [[] for _ in scanned]
         sql = ranges.first_rows(len(scanned), limit, beyond=beyond)
-        for part, token, site_id in self.rows(Statement(sql, self.bounds(scanned))):
+        for part, token, site_id in self.rows(sql, ranges.named(self.company_id, scanned)):
             rows[part].append((token, site_id))
         for part_rows in rows:
             part_rows.sort()
@@ -44,13 +44,12 @@ class Reading:
         """How many rows each range has, up to ``cap``."""
         if not scanned:
             return []
-        rows = self.rows(Statement(ranges.counts(len(scanned), cap), self.bounds(scanned)))
+        rows = self.rows(ranges.counts(len(scanned), cap), ranges.named(self.company_id, scanned))
         return [count for _part, count in sorted(rows)]
 
     def spreads(self, scanned: Sequence[Range], rows: int) -> list[int]:
         """Over how many site ids the first ``rows`` of each range, which has more, are spread."""
-        twice = [each for each in scanned for _ in range(2)]
-        found = self.rows(Statement(ranges.spreads(len(twice), rows), self.bounds(twice)))
+        found = self.rows(ranges.spreads(len(scanned), rows), ranges.named(self.company_id, scanned))
         return [spread for _part, spread in sorted(found)]
 
     def sites_of(self, scanned: Sequence[Range], rows: int | None = None) -> Statement:
@@ -71,7 +70,7 @@ class Reading:
             f"WHERE d.company_id = %s AND {these}{among}"
         )
         hits = []
-        for site_id, tokens, past_tokens in self.rows(Statement(sql, [self.company_id, *given, *among_params])):
+        for site_id, tokens, past_tokens in self.rows(sql, [self.company_id, *given, *among_params]):
             if (how := held(terms, tokens, past_tokens)) is not None:
                 hits.append(Hit(site_id, 2 * (len(terms) - how.whole) + how.past, how.past))
         return sorted(hits, key=lambda hit: (hit.tier, hit.site_id))
@@ -80,8 +79,8 @@ class Reading:
         """The parameters of a statement over these ranges."""
         return [*ranges.bounds(self.company_id, scanned)]
 
-    def rows(self, statement: Statement) -> list[tuple[Any, ...]]:
+    def rows(self, sql: str, params: Sequence[Any] | dict[str, Any]) -> list[tuple[Any, ...]]:
         """All rows that a statement gives."""
         with connection.cursor() as cursor:
-            cursor.execute(statement.sql, statement.params)
+            cursor.execute(sql, params)
             return cast("list[tuple[Any, ...]]", cursor.fetchall())
