@@ -13,6 +13,9 @@ from fleet.search import postgresql, sqlite
 class Backend(Protocol):
     """What either module offers."""
 
+    ROWS_PER_LOOK_UP: int
+    """So many rows of a range are gone through in the time of looking one site's token up."""
+
     def one_of(self, column: str, keys: Sequence[int]) -> tuple[str, Any]:
         """The condition that ``column`` is one of ``keys``, and its one parameter."""
 

@@ -10,6 +10,7 @@ from django.db import connection
 from fleet.search import ranges
 from fleet.search.tables import TOKENS, VARIANTS, VOCABULARY
 
+ROWS_PER_LOOK_UP = 12
 LEAST_SIMILARITY = "0.2"
 """Two wrong letters in nine leave as little as this in common; what is found is then compared letter by letter."""
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from itertools import islice
 
 from fleet.search import ranges
+from fleet.search.backend import backend
 from fleet.search.hits import Hit, Hits, all_of_them, the_first
 from fleet.search.reading import Reading, Statement
 from fleet.search.terms import Term
@@ -19,9 +20,8 @@ FEW = 60  # so few documents are read sooner than another term is looked at
 RARE = 400
 NARROW = 2000  # so many sites are soon gone through
 _LIKELY_RARE = 2  # so many of the longest terms are counted before the others
-_PROBED = 1000  # sites of a common word in which the other words are looked up first
+_GONE_THROUGH = 4000  # rows, in the time that looking the words of a common one's first sites up in the others may take
 _TRIED = 150  # rows of each range of a common beginning whose documents are read first
-_SOONER_PROBED = 4  # times as common as another: so much longer takes a look into the index than to go on in it
 _AND_WHAT_IS_LONGER = 4  # times as many sites as have the very word, where that is unknown
 _LOOKED_UP = 3  # other words that are looked up site by site
 _MOST_READ = 2500  # documents
@@ -89,7 +89,8 @@ def _find_common(reading: Reading, terms: Sequence[Term], counted: Sequence[Coun
 
     What is tried is the same whatever is needed, so that pages follow each other.
     """
-    found = _together(reading, terms, need, _PROBED)
+    first_sites = _GONE_THROUGH // backend().ROWS_PER_LOOK_UP
+    found = _together(reading, terms, need, first_sites)
     if len(found) >= need:
         return the_first(found)
     if counted[0].is_narrow:
@@ -99,7 +100,7 @@ def _find_common(reading: Reading, terms: Sequence[Term], counted: Sequence[Coun
     rarest = min(counted, key=lambda each: each.of_word).term
     if rarest != terms[0]:
         terms = [rarest, *(term for term in terms if term != rarest)]
-        found = _joined(found, _together(reading, terms, need, _PROBED))
+        found = _joined(found, _together(reading, terms, need, first_sites))
         if len(found) >= need:
             return the_first(found)
     if not any(each.can_be_looked_up for each in counted):  # beginnings of words
@@ -174,14 +175,15 @@ def _meeting(reading: Reading, counted: Sequence[Counted]) -> Statement:
 
 def _is_sooner_gone_through(first: Counted, second: Counted) -> bool:
     """Whether a second term, though not narrow, is so little more common than the first that this takes less time."""
-    return not first.is_narrow and second.frequency < _SOONER_PROBED * first.frequency
+    return not first.is_narrow and second.frequency < backend().ROWS_PER_LOOK_UP * first.frequency
 
 
 def _those_with(reading: Reading, sites: Statement, term: Term) -> Statement:
     """The ``sites`` that have a term: its very word is looked up site by site, the rest of it is gathered."""
     word, *rest = term.parts
     others = f"SELECT site_id FROM ({ranges.sites(len(rest))}) AS rest"
-    sql = f"SELECT site_id FROM ({sites.sql}) AS one WHERE {ranges.has_token('one.site_id')} OR site_id IN ({others})"
+    few = f"{sites.sql} LIMIT {_EVERY}"  # found first: a look-up costs more than a planner thinks
+    sql = f"SELECT site_id FROM ({few}) AS one WHERE {ranges.has_token('one.site_id')} OR site_id IN ({others})"
     return Statement(sql, [*sites.params, reading.company_id, word.start, *reading.bounds(rest)])
 
 

@@ -11,6 +11,7 @@ from django.db import connection
 from fleet.search import ranges
 from fleet.search.tables import TOKENS, TRIGRAMS, VARIANTS, VOCABULARY
 
+ROWS_PER_LOOK_UP = 4
 MOST_SIMILAR = 200
 
 

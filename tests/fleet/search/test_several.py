@@ -8,6 +8,7 @@ import pytest
 from fleet.models import Member, SearchDocument, Site
 from fleet.search import several
 from fleet.search.allowed import Allowed
+from fleet.search.backend import backend
 from fleet.search.hits import Hits
 from fleet.search.holding import held
 from fleet.search.reading import Reading
@@ -37,14 +38,14 @@ WORDS = (
     "beco",
     "1",
 )
-LIMITS = {
+LIMITS: dict[str, dict[str, int]] = {
     "as they are": {},
     "nothing is rare": {"RARE": 1, "FEW": 0},
     "nothing is narrow": {"RARE": 1, "FEW": 0, "NARROW": 1},
-    "few are narrow": {"RARE": 2, "FEW": 1, "NARROW": 12, "_PROBED": 4, "_TRIED": 3},
-    "some are narrow": {"RARE": 4, "FEW": 2, "NARROW": 25, "_PROBED": 8, "_TRIED": 5, "_SOONER_PROBED": 1},
-    "words are looked up": {"RARE": 1, "FEW": 0, "NARROW": 30, "_PROBED": 2, "_SOONER_PROBED": 0},
-    "words are gone through": {"RARE": 1, "FEW": 0, "NARROW": 8, "_PROBED": 2, "_SOONER_PROBED": 99},
+    "few are narrow": {"RARE": 2, "FEW": 1, "NARROW": 12, "_GONE_THROUGH": 40, "_TRIED": 3},
+    "some are narrow": {"RARE": 4, "FEW": 2, "NARROW": 25, "_GONE_THROUGH": 60, "_TRIED": 5},
+    "words are looked up": {"RARE": 1, "FEW": 0, "NARROW": 30, "_GONE_THROUGH": 24, "ROWS": 1},
+    "words are gone through": {"RARE": 1, "FEW": 0, "NARROW": 8, "_GONE_THROUGH": 99, "ROWS": 99},
 }
 
 
@@ -81,8 +82,7 @@ def documents(office: Member, sites: list[Site]) -> Documents:
 def test_all_are_found_and_no_other(
     office: Member, documents: Documents, name: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    for limit, value in LIMITS[name].items():
-        monkeypatch.setattr(several, limit, value)
+    _set(monkeypatch, LIMITS[name])
     for terms in _questions():
         hits = several.find_all(Reading(office.company_id), terms, 1000)
         assert {hit.site_id for hit in hits.found} == _holding(documents, terms), [term.text for term in terms]
@@ -93,8 +93,7 @@ def test_all_are_found_and_no_other(
 def test_pages_follow_each_other(
     office: Member, documents: Documents, name: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    for limit, value in LIMITS[name].items():
-        monkeypatch.setattr(several, limit, value)
+    _set(monkeypatch, LIMITS[name])
     for terms in list(_questions())[::5]:
         seen: list[int] = []
         for need in (3, 6, 9, 1000):
@@ -109,8 +108,7 @@ def test_only_allowed_sites_are_found(
     office: Member, documents: Documents, name: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(several, "RARE", 1)
-    for limit, value in LIMITS[name].items():
-        monkeypatch.setattr(several, limit, value)
+    _set(monkeypatch, LIMITS[name])
     allowed = {row.site_id for row in documents[::2]}
     some = Site.objects.filter(pk__in=allowed)
     for terms in list(_questions())[::3]:
@@ -122,14 +120,21 @@ def test_only_allowed_sites_are_found(
 def test_what_stands_in_too_many_sites_is_read_up_to_a_limit(
     office: Member, documents: Documents, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    for limit, value in {"RARE": 1, "FEW": 0, "NARROW": 1, "_PROBED": 1, "_TRIED": 1, "_MOST_READ": 3}.items():
-        monkeypatch.setattr(several, limit, value)
+    _set(monkeypatch, {"RARE": 1, "FEW": 0, "NARROW": 1, "_GONE_THROUGH": 12, "_TRIED": 1, "_MOST_READ": 3})
     terms = words_of("rua clara")
     hits = several.find_all(Reading(office.company_id), terms, 1000)
     whole = {row.site_id for row in documents if "\nwrua\n" in row.tokens and "\nwclara\n" in row.tokens}
     assert whole
     assert whole <= set(_ids(hits)) <= _holding(documents, terms)
     assert hits.capped
+
+
+def _set(monkeypatch: pytest.MonkeyPatch, limits: dict[str, int]) -> None:
+    for limit, value in limits.items():
+        if limit == "ROWS":
+            monkeypatch.setattr(backend(), "ROWS_PER_LOOK_UP", value)
+        else:
+            monkeypatch.setattr(several, limit, value)
 
 
 def _questions() -> list[list[Term]]:
