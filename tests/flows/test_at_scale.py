@@ -6,6 +6,7 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from contextlib import ExitStack
+from functools import partial
 from pathlib import Path
 from urllib.error import URLError
 from urllib.request import urlopen
@@ -64,6 +65,8 @@ class Installation:
         }
         self.servers = {name: self._start(name, data, stack) for name in self.programs}
         self.servers["web"].wait_until(self.ready, seconds=90)
+        for name, word in (("worker", " ready."), ("beat", "beat: Starting...")):  # before, nothing minds a signal
+            self.servers[name].wait_until(partial(self._has_said, name, word), seconds=60)
 
     def manage(self, *arguments: str) -> str:
         """Run a management command; answers what it printed."""
@@ -80,6 +83,9 @@ class Installation:
                 return bool(answer.status == 200)
         except (URLError, OSError):
             return False
+
+    def _has_said(self, name: str, word: str) -> bool:
+        return word in self.servers[name].log.read_text()
 
     def link_for(self, address: str) -> str:
         """The link in the mail that the worker sent to ``address``."""
