@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
-from fleet.search.allowed import Allowed
 from fleet.search.backend import backend
 from fleet.search.hits import COUNTED_UP_TO, Hit, Hits
 from fleet.search.reading import Reading
@@ -17,19 +15,11 @@ _DUPLICATES = 8
 Rows = list[tuple[str, int]]
 
 
-@dataclass(frozen=True, slots=True)
-class Lookup:
-    """Lookups in one company, among all of its sites or the ``allowed`` ones."""
-
-    company_id: int
-    allowed: Allowed | None = None
-
-    def find(self, terms: Sequence[Term], need: int) -> Hits:
-        """The first ``need`` sites that all ``terms`` hold for."""
-        reading = Reading(self.company_id, self.allowed)
-        if len(terms) == 1 and self.allowed is None:
-            return _find_one(reading, terms[0], need)
-        return find_all(reading, terms, need)
+def find(reading: Reading, terms: Sequence[Term], need: int) -> Hits:
+    """The first ``need`` sites that all ``terms`` hold for."""
+    if len(terms) == 1 and reading.allowed is None:
+        return _find_one(reading, terms[0], need)
+    return find_all(reading, terms, need)
 
 
 def _find_one(reading: Reading, term: Term, need: int) -> Hits:

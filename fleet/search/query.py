@@ -12,9 +12,10 @@ from fleet.search.allowed import Allowed
 from fleet.search.corrections import nearly_alike, one_slip_away
 from fleet.search.filters import NO_FILTERS, SiteFilters
 from fleet.search.hits import COUNTED_UP_TO, Hit, Hits
-from fleet.search.lookup import Lookup
+from fleet.search.lookup import find
 from fleet.search.narrowing import narrowed
 from fleet.search.pasted import read_pasted
+from fleet.search.reading import Reading
 from fleet.search.results import SiteResults, SiteRow
 from fleet.search.rows import site_rows
 from fleet.search.terms import Term, exact_term, is_written_as_code, readings_of, words_of
@@ -72,14 +73,14 @@ class Search:
 
     member: Member
     filters: SiteFilters
-    lookup: Lookup
+    reading: Reading
 
     @classmethod
     def by(cls, member: Member, filters: SiteFilters) -> Search:
         """Among all that the member may see and the filters leave."""
         narrow = bool(filters) or sees_only_own_sites(member)
         allowed = Allowed(narrowed(searched_sites(member), member, filters)) if narrow else None
-        return cls(member, filters, Lookup(member.company_id, allowed))
+        return cls(member, filters, Reading(member.company_id, allowed))
 
     def of(self, text: str, need: int) -> Outcome:
         """Sites of what a pasted label says, or of a typed text."""
@@ -88,7 +89,7 @@ class Search:
             return self._of_typed(text, need)
         hits = Hits([], 0)
         for term in pasted.terms:
-            hits = _joined(hits, self.lookup.find([term], need))
+            hits = _joined(hits, find(self.reading, [term], need))
         return Outcome(hits, tuple(pasted.terms), read_as=pasted.read_as)
 
     def _of_typed(self, text: str, need: int) -> Outcome:
@@ -103,7 +104,7 @@ class Search:
         for terms in readings:
             if terms == words and hits.found and is_written_as_code(text):
                 break
-            found = self.lookup.find(terms, need)
+            found = find(self.reading, terms, need)
             missing = found.missing if terms == words else missing
             hits = _joined(hits, found)
             used += [term for term in terms if found.found and term not in used]
@@ -116,8 +117,8 @@ class Search:
 
     def _newest(self, need: int) -> Hits:
         sites = searched_sites(self.member)
-        if self.lookup.allowed is not None:
-            sites = self.lookup.allowed.sites
+        if self.reading.allowed is not None:
+            sites = self.reading.allowed.sites
         ids = list(sites.order_by("-pk").values_list("pk", flat=True)[:need])
         total = len(ids) if len(ids) < need else len(sites.order_by().values_list("pk")[: COUNTED_UP_TO + 1])
         found = [Hit(site_id, 0, False) for site_id in ids]
@@ -135,7 +136,7 @@ class Search:
         for suspect in sorted(suspects, key=lambda term: -len(term.word))[:4]:
             for correction in self._corrections(suspect.word):
                 instead = [correction if term == suspect else term for term in terms]
-                found = self.lookup.find(instead, need)
+                found = find(self.reading, instead, need)
                 if found.found:
                     return Outcome(_joined(hits, found), (*used, *instead), correction)
         return Outcome(hits, used)

@@ -77,6 +77,7 @@ def together(tokens: int, rows: int, among: str = "") -> str:
     for each, and how many sites to give.
     """
     others = f" AND {has_token('first.site_id')}" * (tokens - 1)
+    # Not ordered once more at the end: all would be looked up before the first is given.
     return (
         f"SELECT first.site_id FROM (SELECT site_id FROM {TOKENS} WHERE company_id = %s AND token = %s "
         f"ORDER BY site_id LIMIT {rows}) AS first WHERE TRUE{others}{among} LIMIT %s"

@@ -9,7 +9,8 @@ from fleet.models import Assignment, Company, Member, Role, Site
 from fleet.models.company import FieldSight
 from fleet.search import SiteFilters
 from fleet.search.choices import count_choices
-from fleet.search.lookup import Lookup
+from fleet.search.lookup import find
+from fleet.search.reading import Reading
 from fleet.search.terms import Range, Term
 from tests.factories import make_company, make_member
 from tests.fleet.search.samples import found, indexed, looked_for, model_of, owned, placed, site_at, tagged
@@ -97,7 +98,7 @@ def test_hostile_ranges_stay_in_the_company_below_the_parser(companies: tuple[Co
     everything = [Term("", (Range(""),)), Term("", (Range("w"), Range("s"), Range("r"))), Term("", (Range("\x01"),))]
     for term in everything:
         for terms in ([term], [term, term]):
-            hits = Lookup(ours.pk).find(terms, 100)
+            hits = find(Reading(ours.pk), terms, 100)
             assert {hit.site_id for hit in hits.found} <= own
             assert hits.total <= len(own)
 
