@@ -1,10 +1,10 @@
 """What lists and filters of the register show of owners and invitations."""
 
-from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from onboarding.ledger.standing import GRANTING
-from onboarding.models import ConsentStanding, Invitation, Ownership, Purpose
+from onboarding.models import Purpose
 
 NEXT_MOVES = (
     "register_owner",
@@ -20,7 +20,7 @@ NEXT_MOVES = (
 class Owning(NamedTuple):
     """A present owner of a site."""
 
-    owner_id: int
+    owner_id: str
     name: str
     has_account: bool
 
@@ -32,44 +32,33 @@ class Invited(NamedTuple):
     held_reason: str
 
 
-def onboarding_facts(site_ids: list[int]) -> dict[int, dict[str, str]]:
-    """``{site id: {owner_names, invitation_state, missing_permissions, next_move}}`` for every site asked about."""
-    owners: dict[int, list[Owning]] = defaultdict(list)
-    ownerships = Ownership.objects.filter(site__in=site_ids, until__isnull=True).order_by("since", "id")
-    for site_id, owner_id, name, user_id in ownerships.values_list("site_id", "owner_id", "owner__name", "owner__user"):
-        owners[site_id].append(Owning(owner_id, name, user_id is not None))
-    sent = Invitation.objects.filter(site__in=site_ids).order_by("id")
-    invitations = {
-        (site_id, owner_id): Invited(state, reason)
-        for site_id, owner_id, state, reason in sent.values_list("site_id", "owner_id", "state", "held_reason")
-    }
-    standing = ConsentStanding.objects.filter(site__in=site_ids, state__in=GRANTING)
-    given = {
-        (site_id, owner_id, purpose): strong
-        for site_id, owner_id, purpose, strong in standing.values_list("site_id", "owner_id", "purpose", "strong")
-    }
-    return {site_id: _facts(site_id, owners[site_id], invitations, given) for site_id in site_ids}
+class Permission(NamedTuple):
+    """An owner's answer that stands. ``strong``: it rests on the owner's own act or a paper."""
+
+    owner_id: str
+    purpose: str
+    state: str
+    strong: bool
 
 
-def _facts(
-    site_id: int,
-    owners: list[Owning],
-    invitations: dict[tuple[int, int], Invited],
-    given: dict[tuple[int, int, str], bool],
+def onboarding_facts(
+    owners: Sequence[Owning], invitations: Mapping[str, Invited], standing: Iterable[Permission]
 ) -> dict[str, str]:
+    """``{owner_names, invitation_state, missing_permissions, next_move}`` of a site.
+
+    ``owners`` come in the order they became owners; ``invitations`` are the latest of each owner.
+    """
     if not owners:
         return {"owner_names": "", "invitation_state": "", "missing_permissions": "", "next_move": "register_owner"}
-    deciding = _deciding([invitations.get((site_id, each.owner_id)) for each in owners])
-    missing = [
-        purpose
-        for purpose in Purpose.values
-        if not any(given.get((site_id, each.owner_id, purpose)) for each in owners)
-    ]
-    may_invite = any((site_id, each.owner_id, Purpose.CONTACT) in given for each in owners)
+    present = {each.owner_id for each in owners}
+    given = [each for each in standing if each.state in GRANTING and each.owner_id in present]
+    allowed = {each.purpose for each in given if each.strong}
+    deciding = _deciding([invitations.get(each.owner_id) for each in owners])
+    may_invite = any(each.purpose == Purpose.CONTACT for each in given)
     return {
         "owner_names": ", ".join(each.name for each in owners)[:300],
         "invitation_state": deciding.state if deciding else "",
-        "missing_permissions": " ".join(missing),
+        "missing_permissions": " ".join(purpose for purpose in Purpose.values if purpose not in allowed),
         "next_move": _next_move(deciding, may_invite, any(each.has_account for each in owners)),
     }
 

@@ -239,8 +239,7 @@ CACHES = {
 }
 
 # --- what other packages hand to the register, by dotted name ---------------------------------------------------------
-SEARCH_SOURCES = ["fleet.search.document.register_words", "onboarding.search_words.owner_words"]
-SUMMARY_SOURCES = ["onboarding.summaries.onboarding_facts"]
+SITE_SOURCES = ["fleet.search.register.REGISTER", "onboarding.site_source.OWNERS"]
 SITE_PANELS = ["onboarding.views.panels.site_panels"]
 TODAY_SOURCES = ["onboarding.queries.today.stuck"]
 COMPANY_SEEDERS = ["onboarding.operations.wordings.seed_wordings", "fleet.operations.catalogue.seed_catalogue"]

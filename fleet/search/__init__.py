@@ -1,7 +1,8 @@
 """Finding any site from any scrap.
 
 :func:`find_sites` answers a member's text; :func:`reindex` is called in the transaction of every change. Inside:
-``fold`` and ``tokens`` say what a site is found by, ``document`` gathers it, ``tables`` hold it, ``query`` looks.
+``sources`` read what there is of a site, ``fold`` and ``tokens`` say what it is found by, ``tables`` hold it, ``query``
+looks.
 """
 
 from fleet.search.filters import SiteFilters

@@ -8,6 +8,7 @@ from typing import Any, Protocol
 from django.db import connection
 
 from fleet.search import postgresql, sqlite
+from fleet.search.statements import Statement
 
 
 class Backend(Protocol):
@@ -33,17 +34,20 @@ class Backend(Protocol):
     def contains_token(self, column: str, token: str) -> str:
         """The condition that ``column`` holds the token of another column."""
 
-    def lock_sites(self, site_ids: Sequence[int]) -> dict[int, int]:
-        """Put those who index the same sites at the same time in line; answers the company of each that is there."""
+    def together(self, statements: Sequence[Statement]) -> list[tuple[Any, ...]]:
+        """Run statements, none of which touches rows that another reads or writes; answers the rows of the last."""
 
-    def add_tokens(self, rows: Sequence[tuple[int, str, int]]) -> None:
-        """Write (company, token, site) rows; those already there stay."""
+    def lock_sites(self, site_ids: Sequence[int]) -> Statement:
+        """Puts those who index the same sites at the same time in line; (site, company) of each that is there."""
 
-    def remove_tokens(self, rows: Sequence[tuple[int, str, int]]) -> None:
-        """Remove (company, token, site) rows."""
+    def add_tokens(self, rows: Sequence[tuple[int, str, int]]) -> Statement:
+        """Writes (company, token, site) rows, at least one; those already there stay."""
 
-    def add_words(self, company_id: int, words: Sequence[str]) -> list[str]:
-        """Write words into a company's vocabulary; answers those that were not in it."""
+    def remove_tokens(self, rows: Sequence[tuple[int, str, int]]) -> Statement:
+        """Removes (company, token, site) rows, at least one."""
+
+    def add_words(self, rows: Sequence[tuple[int, str]]) -> Statement:
+        """Writes (company, word) rows of vocabularies, at least one; gives the words of those that were not there."""
 
     def add_variants(self, rows: Sequence[tuple[str, str]]) -> None:
         """Write (variant, word) rows; those already there stay."""

@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from django.db import connection
 
 from fleet.models import SearchDocument, Site, SiteSummary
-from fleet.search.document import documents_of
+from fleet.search.document import document_of
 from fleet.search.rebuild import stray_tokens
 from fleet.search.reindex import document_row, same_document, stored_tokens
-from fleet.search.summary import same_summary, summaries_of
+from fleet.search.sources import read_sites
+from fleet.search.summary import same_summary, summary_of
 from fleet.search.tables import TOKENS
 
 CHUNK = 500
@@ -34,14 +35,14 @@ def differences() -> list[Difference]:
 def _wrong_documents() -> Iterator[Difference]:
     after = 0
     while companies := dict(Site.objects.filter(pk__gt=after).order_by("pk").values_list("pk", "company_id")[:CHUNK]):
-        wanted, summaries = documents_of(list(companies)), summaries_of(companies)
+        rows = read_sites(list(companies))
         documents = SearchDocument.objects.in_bulk(list(companies))
         kept = SiteSummary.objects.in_bulk(list(companies))
         for site_id, company_id in companies.items():
-            row = document_row(site_id, company_id, wanted[site_id])
+            row = document_row(site_id, company_id, document_of(rows[site_id]))
             if site_id not in documents or not same_document(documents[site_id], row):
                 yield Difference(site_id, "document")
-            if not same_summary(kept.get(site_id), summaries[site_id]):
+            if not same_summary(kept.get(site_id), summary_of(site_id, company_id, rows[site_id])):
                 yield Difference(site_id, "summary")
         after = max(companies)
 

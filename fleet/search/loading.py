@@ -16,10 +16,11 @@ from django.db.models import Model
 from django.utils.module_loading import import_string
 
 from fleet.models import SearchDocument, Site, SiteSummary
-from fleet.search.document import documents_of
+from fleet.search.document import document_of
 from fleet.search.marks import Marks
 from fleet.search.reindex import document_row, learn_words
-from fleet.search.summary import summaries_of
+from fleet.search.sources import read_sites
+from fleet.search.summary import summary_of
 from fleet.search.tables import TOKENS
 
 CHUNK = 5_000
@@ -89,17 +90,17 @@ def _next(after: int) -> dict[int, int]:
 
 
 def _documents(companies: dict[int, int], words: dict[int, set[str]]) -> list[Row]:
-    documents = documents_of(list(companies))
+    read = read_sites(list(companies))
     rows: list[Row] = []
+    documents = []
     for site_id, company_id in companies.items():
-        tokens = documents[site_id].tokens | documents[site_id].past_tokens
+        document = document_of(read[site_id])
+        tokens = document.tokens | document.past_tokens
         rows += [(company_id, token, site_id) for token in tokens]
         words.setdefault(company_id, set()).update(token[1:].rstrip("!") for token in tokens if token[0] == "w")
-    _insert(
-        SearchDocument,
-        [document_row(site_id, company_id, documents[site_id]) for site_id, company_id in companies.items()],
-    )
-    _insert(SiteSummary, list(summaries_of(companies).values()))
+        documents.append(document_row(site_id, company_id, document))
+    _insert(SearchDocument, documents)
+    _insert(SiteSummary, [summary_of(site_id, company, read[site_id]) for site_id, company in companies.items()])
     return rows
 
 

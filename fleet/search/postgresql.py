@@ -8,6 +8,7 @@ from typing import Any
 from django.db import connection
 
 from fleet.search import ranges
+from fleet.search.statements import Statement
 from fleet.search.tables import TOKENS, VARIANTS, VOCABULARY
 
 ROWS_PER_LOOK_UP = 12
@@ -37,48 +38,47 @@ def contains_token(column: str, token: str) -> str:
     return f"strpos({column}, chr(10) || {token} || chr(10)) > 0"
 
 
-def lock_sites(site_ids: Sequence[int]) -> dict[int, int]:
-    """The company of each site that is there, its row locked, so that the later of two writers reads what the earlier
-    one wrote.
+def together(statements: Sequence[Statement]) -> list[tuple[Any, ...]]:
+    """Run statements that do not depend on each other as one; answers the rows of the last."""
+    *others, last = statements
+    if not others:
+        return last.run()
+    parts = ", ".join(f"part_{number} AS ({each.sql})" for number, each in enumerate(others))
+    return Statement(f"WITH {parts} {last.sql}", [given for each in statements for given in each.params]).run()
+
+
+def lock_sites(site_ids: Sequence[int]) -> Statement:
+    """(site, company) of each site that is there, its row locked, so that the later of two writers reads what the
+    earlier one wrote.
     """
     these, given = one_of("id", sorted(site_ids))
-    with connection.cursor() as cursor:
-        cursor.execute(f"SELECT id, company_id FROM fleet_site WHERE {these} ORDER BY id FOR NO KEY UPDATE", [given])
-        return dict(cursor.fetchall())
+    return Statement(f"SELECT id, company_id FROM fleet_site WHERE {these} ORDER BY id FOR NO KEY UPDATE", [given])
 
 
-def add_tokens(rows: Sequence[tuple[int, str, int]]) -> None:
+def add_tokens(rows: Sequence[tuple[int, str, int]]) -> Statement:
     """Write (company, token, site) rows; those already there stay."""
-    _insert(TOKENS, "company_id, token, site_id", ("bigint", "text", "bigint"), rows)
+    return _insert(TOKENS, "company_id, token, site_id", ("bigint", "text", "bigint"), rows)
 
 
-def remove_tokens(rows: Sequence[tuple[int, str, int]]) -> None:
+def remove_tokens(rows: Sequence[tuple[int, str, int]]) -> Statement:
     """Remove (company, token, site) rows."""
-    companies, tokens, sites = map(list, zip(*rows, strict=True))
-    with connection.cursor() as cursor:
-        cursor.execute(
-            f"DELETE FROM {TOKENS} AS kept USING unnest(%s::bigint[], %s::text[], %s::bigint[]) AS gone (c, t, s) "
-            "WHERE kept.company_id = gone.c AND kept.token = gone.t AND kept.site_id = gone.s",
-            [companies, tokens, sites],
-        )
+    return Statement(
+        f"DELETE FROM {TOKENS} AS kept USING unnest(%s::bigint[], %s::text[], %s::bigint[]) AS gone (c, t, s) "
+        "WHERE kept.company_id = gone.c AND kept.token = gone.t AND kept.site_id = gone.s",
+        _columns(rows),
+    )
 
 
-def add_words(company_id: int, words: Sequence[str]) -> list[str]:
-    """Write words into a company's vocabulary; answers those that were not in it."""
-    if not words:
-        return []
-    with connection.cursor() as cursor:
-        cursor.execute(
-            f"INSERT INTO {VOCABULARY} (company_id, word) SELECT %s, unnest(%s::text[]) "
-            "ON CONFLICT DO NOTHING RETURNING word",
-            [company_id, sorted(words)],
-        )
-        return [row[0] for row in cursor.fetchall()]
+def add_words(rows: Sequence[tuple[int, str]]) -> Statement:
+    """Write (company, word) rows of vocabularies; answers the words of those that were not there."""
+    sql, params = _insert(VOCABULARY, "company_id, word", ("bigint", "text"), rows)
+    return Statement(f"{sql} RETURNING word", params)
 
 
 def add_variants(rows: Sequence[tuple[str, str]]) -> None:
     """Write (variant, word) rows; those already there stay."""
-    _insert(VARIANTS, "variant, word", ("text", "text"), sorted(rows))
+    if rows:
+        _insert(VARIANTS, "variant, word", ("text", "text"), rows).run()
 
 
 def forget_words(words: Sequence[str]) -> None:
@@ -87,13 +87,11 @@ def forget_words(words: Sequence[str]) -> None:
 
     rows = [(variant, word) for word in words for variant in variants_of(word)]
     if rows:
-        variants, targets = map(list, zip(*rows, strict=True))
-        with connection.cursor() as cursor:
-            cursor.execute(
-                f"DELETE FROM {VARIANTS} AS kept USING unnest(%s::text[], %s::text[]) AS gone (v, w) "
-                "WHERE kept.variant = gone.v AND kept.word = gone.w",
-                [variants, targets],
-            )
+        Statement(
+            f"DELETE FROM {VARIANTS} AS kept USING unnest(%s::text[], %s::text[]) AS gone (v, w) "
+            "WHERE kept.variant = gone.v AND kept.word = gone.w",
+            _columns(rows),
+        ).run()
 
 
 def similar_words(company_id: int, word: str, most: int) -> list[str]:
@@ -108,12 +106,11 @@ def similar_words(company_id: int, word: str, most: int) -> list[str]:
         return [row[0] for row in cursor.fetchall()]
 
 
-def _insert(table: str, columns: str, types: tuple[str, ...], rows: Sequence[tuple[object, ...]]) -> None:
-    if not rows:
-        return
+def _insert(table: str, columns: str, types: tuple[str, ...], rows: Sequence[tuple[object, ...]]) -> Statement:
     arrays = ", ".join(f"%s::{kind}[]" for kind in types)
-    with connection.cursor() as cursor:
-        cursor.execute(
-            f"INSERT INTO {table} ({columns}) SELECT * FROM unnest({arrays}) ON CONFLICT DO NOTHING",
-            [list(column) for column in zip(*rows, strict=True)],
-        )
+    sql = f"INSERT INTO {table} ({columns}) SELECT * FROM unnest({arrays}) ON CONFLICT DO NOTHING"
+    return Statement(sql, _columns(rows))
+
+
+def _columns(rows: Sequence[tuple[object, ...]]) -> list[list[object]]:
+    return [list(column) for column in zip(*rows, strict=True)]

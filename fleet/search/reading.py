@@ -4,23 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, NamedTuple, cast
-
-from django.db import connection
+from typing import Any
 
 from fleet.search import ranges
 from fleet.search.allowed import Allowed
 from fleet.search.backend import backend
 from fleet.search.hits import Hit
 from fleet.search.holding import held
+from fleet.search.statements import Statement
 from fleet.search.terms import Range, Term
-
-
-class Statement(NamedTuple):
-    """A statement, or a part of one, with its parameters."""
-
-    sql: str
-    params: list[Any]
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +73,4 @@ class Reading:
 
     def rows(self, sql: str, params: Sequence[Any] | dict[str, Any]) -> list[tuple[Any, ...]]:
         """All rows that a statement gives."""
-        with connection.cursor() as cursor:
-            cursor.execute(sql, params)
-            return cast("list[tuple[Any, ...]]", cursor.fetchall())
+        return Statement(sql, params).run()

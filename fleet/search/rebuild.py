@@ -49,7 +49,7 @@ def remove_strays() -> int:
     """Remove token rows that no document speaks of; answers how many."""
     strays = [stray for part in stray_tokens() for stray in part]
     for start in range(0, len(strays), CHUNK):
-        backend().remove_tokens(strays[start : start + CHUNK])
+        backend().remove_tokens(strays[start : start + CHUNK]).run()
     return len(strays)
 
 

@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from django.db import transaction
 
-from fleet.models import SearchDocument, SearchMark
+from fleet.models import SearchDocument, SearchMark, SiteSummary
 from fleet.search.backend import backend
-from fleet.search.document import Document, documents_of
+from fleet.search.document import Document, document_of
 from fleet.search.put import put_rows
-from fleet.search.summary import write_summaries
+from fleet.search.sources import Part, Rows, read_sites
+from fleet.search.statements import Statement
+from fleet.search.summary import summary_of
 from fleet.search.tokens import EDITION, variants_of, vocabulary_of
 
 CHUNK = 500
+_STORED = Part(
+    "stored",
+    "fleet_searchdocument",
+    "site_id",
+    ("CAST(company_id AS text)", "CAST(edition AS text)", "tokens", "past_tokens", "shown"),
+)
 
 
 def reindex(site_ids: Iterable[int], *, trusting: bool = True) -> None:
@@ -31,18 +38,28 @@ def reindex(site_ids: Iterable[int], *, trusting: bool = True) -> None:
 
 
 def _reindex_chunk(ids: list[int], trusting: bool) -> None:
-    companies = backend().lock_sites(ids)
-    SearchMark.objects.filter(site_id__in=ids).delete()  # before reading: a later change marks again
+    # Marks go before anything is read: a later change marks again.
+    companies = dict(backend().together([_clear_marks(ids), backend().lock_sites(ids)]))
     changes = Changes(trusting)
-    documents = documents_of(sorted(companies))
-    stored = {row.site_id: row for row in SearchDocument.objects.filter(pk__in=ids)}
-    for site_id in ids:
+    for site_id, rows in read_sites(ids, _STORED).items():
+        stored = _stored_row(site_id, rows)
         if site_id in companies:
-            changes.note(site_id, companies[site_id], documents[site_id], stored.get(site_id))
-        elif site_id in stored:
-            changes.note_gone(stored[site_id])
+            changes.note(site_id, companies[site_id], document_of(rows), stored)
+            changes.summaries.append(summary_of(site_id, companies[site_id], rows))
+        elif stored:
+            changes.note_gone(stored)
     changes.write()
-    write_summaries(companies)
+
+
+def _clear_marks(ids: list[int]) -> Statement:
+    these, given = backend().one_of("site_id", ids)
+    return Statement(f"DELETE FROM {SearchMark._meta.db_table} WHERE {these}", [given])
+
+
+def _stored_row(site_id: int, rows: Rows) -> SearchDocument | None:
+    for company, edition, tokens, past_tokens, shown, *_ in rows["stored"]:
+        return SearchDocument(site_id, int(company), int(edition), tokens, past_tokens, shown)
+    return None
 
 
 @dataclass
@@ -53,6 +70,7 @@ class Changes:
     added: list[tuple[int, str, int]] = field(default_factory=list)
     removed: list[tuple[int, str, int]] = field(default_factory=list)
     rows: list[SearchDocument] = field(default_factory=list)
+    summaries: list[SiteSummary] = field(default_factory=list)
     gone: list[int] = field(default_factory=list)
 
     def note(self, site_id: int, company_id: int, document: Document, stored: SearchDocument | None) -> None:
@@ -75,15 +93,19 @@ class Changes:
 
     def write(self) -> None:
         """Bring the tables up to date."""
+        statements = []
         if self.removed:
-            backend().remove_tokens(sorted(self.removed))
+            statements.append(backend().remove_tokens(sorted(self.removed)))
         if self.added:
-            backend().add_tokens(sorted(self.added))
-            learn_words(self.added)
+            statements.append(backend().add_tokens(sorted(self.added)))
         if self.rows:
-            put_rows(SearchDocument, self.rows)
+            statements.append(put_rows(SearchDocument, self.rows))
         if self.gone:
-            SearchDocument.objects.filter(pk__in=self.gone).delete()
+            these, given = backend().one_of("site_id", self.gone)
+            statements.append(Statement(f"DELETE FROM {SearchDocument._meta.db_table} WHERE {these}", [given]))
+        if self.summaries:
+            statements.append(put_rows(SiteSummary, self.summaries))
+        learn_words(self.added, with_it=statements)
 
 
 def document_row(site_id: int, company_id: int, document: Document) -> SearchDocument:
@@ -103,16 +125,18 @@ def stored_tokens(row: SearchDocument) -> set[str]:
     return {token for column in (row.tokens, row.past_tokens) for token in column.split("\n") if token}
 
 
-def learn_words(added: Sequence[tuple[int, str, int]]) -> None:
-    """Bring the words of new tokens into the vocabularies that corrections are drawn from."""
-    by_company: dict[int, set[str]] = defaultdict(set)
-    for company_id, token, _site_id in added:
-        by_company[company_id] |= vocabulary_of((token,))
-    for company_id, words in sorted(by_company.items()):
-        heard = sorted(words)
-        for start in range(0, len(heard), CHUNK):
-            fresh = backend().add_words(company_id, heard[start : start + CHUNK])
-            backend().add_variants(sorted((variant, word) for word in fresh for variant in variants_of(word)))
+def learn_words(added: Iterable[tuple[int, str, int]], with_it: Sequence[Statement] = ()) -> None:
+    """Bring the words of new tokens into the vocabularies that corrections are drawn from.
+
+    ``with_it``: what is written in the same round trip.
+    """
+    heard = {(company_id, word) for company_id, token, _site_id in added for word in vocabulary_of((token,))}
+    statements = list(with_it)
+    if heard:
+        statements.append(backend().add_words(sorted(heard)))
+    if statements:
+        fresh = {word for (word,) in backend().together(statements)}
+        backend().add_variants(sorted((variant, word) for word in fresh for variant in variants_of(word)))
 
 
 def _bundle(tokens: Iterable[str]) -> str:

@@ -13,7 +13,8 @@ from itertools import islice
 from fleet.search import ranges
 from fleet.search.backend import backend
 from fleet.search.hits import Hit, Hits, all_of_them, the_first
-from fleet.search.reading import Reading, Statement
+from fleet.search.reading import Reading
+from fleet.search.statements import Statement
 from fleet.search.terms import Term
 
 FEW = 60  # so few documents are read sooner than another term is looked at

@@ -9,6 +9,7 @@ from typing import Any
 from django.db import connection
 
 from fleet.search import ranges
+from fleet.search.statements import Statement
 from fleet.search.tables import TOKENS, TRIGRAMS, VARIANTS, VOCABULARY
 
 ROWS_PER_LOOK_UP = 4
@@ -37,36 +38,34 @@ def contains_token(column: str, token: str) -> str:
     return f"instr({column}, char(10) || {token} || char(10)) > 0"
 
 
-def lock_sites(site_ids: Sequence[int]) -> dict[int, int]:
-    """The company of each site that is there; writers are in line anyway."""
+def together(statements: Sequence[Statement]) -> list[tuple[Any, ...]]:
+    """Run statements that do not depend on each other; answers the rows of the last."""
+    return [statement.run() for statement in statements][-1]
+
+
+def lock_sites(site_ids: Sequence[int]) -> Statement:
+    """(site, company) of each site that is there; writers are in line anyway."""
     these, given = one_of("id", site_ids)
-    with connection.cursor() as cursor:
-        cursor.execute(f"SELECT id, company_id FROM fleet_site WHERE {these}", [given])
-        return dict(cursor.fetchall())
+    return Statement(f"SELECT id, company_id FROM fleet_site WHERE {these}", [given])
 
 
-def add_tokens(rows: Sequence[tuple[int, str, int]]) -> None:
+def add_tokens(rows: Sequence[tuple[int, str, int]]) -> Statement:
     """Write (company, token, site) rows; those already there stay."""
-    _insert(TOKENS, "company_id, token, site_id", rows)
+    return _insert(TOKENS, "company_id, token, site_id", rows)
 
 
-def remove_tokens(rows: Sequence[tuple[int, str, int]]) -> None:
+def remove_tokens(rows: Sequence[tuple[int, str, int]]) -> Statement:
     """Remove (company, token, site) rows."""
-    with connection.cursor() as cursor:
-        cursor.executemany(f"DELETE FROM {TOKENS} WHERE company_id = %s AND token = %s AND site_id = %s", rows)
+    return Statement(
+        f"DELETE FROM {TOKENS} WHERE (company_id, token, site_id) IN (SELECT {_values(3)} FROM json_each(%s))",
+        [json.dumps(rows)],
+    )
 
 
-def add_words(company_id: int, words: Sequence[str]) -> list[str]:
-    """Write words into a company's vocabulary; answers those that were not in it."""
-    if not words:
-        return []
-    rows = ", ".join(["(%s, %s)"] * len(words))
-    with connection.cursor() as cursor:
-        cursor.execute(
-            f"INSERT INTO {VOCABULARY} (company_id, word) VALUES {rows} ON CONFLICT DO NOTHING RETURNING word",
-            [each for word in words for each in (company_id, word)],
-        )
-        return [row[0] for row in cursor.fetchall()]
+def add_words(rows: Sequence[tuple[int, str]]) -> Statement:
+    """Write (company, word) rows of vocabularies; answers the words of those that were not there."""
+    sql, params = _insert(VOCABULARY, "company_id, word", rows)
+    return Statement(f"{sql} RETURNING word", params)
 
 
 def add_variants(rows: Sequence[tuple[str, str]]) -> None:
@@ -74,16 +73,13 @@ def add_variants(rows: Sequence[tuple[str, str]]) -> None:
     if not rows:
         return
     own = sorted({word for _variant, word in rows})
-    with connection.cursor() as cursor:
-        cursor.execute(
-            f"INSERT INTO {VARIANTS} (variant, word) VALUES {', '.join(['(%s, %s)'] * len(own))} "
-            "ON CONFLICT DO NOTHING RETURNING word",
-            [word for each in own for word in (each, each)],
-        )
-        unheard = [row[0] for row in cursor.fetchall()]
-    new = set(unheard)
-    _insert(VARIANTS, "variant, word", [row for row in rows if row[1] in new])
-    _insert(TRIGRAMS, "word", [(word,) for word in unheard])
+    sql, params = _insert(VARIANTS, "variant, word", [(word, word) for word in own])
+    unheard = {row[0] for row in Statement(f"{sql} RETURNING word", params).run()}
+    if unheard:
+        _insert(VARIANTS, "variant, word", [row for row in rows if row[1] in unheard]).run()
+        # Full-text tables know no conflict clause; these words were seen to be new.
+        words = json.dumps(sorted(unheard))
+        Statement(f"INSERT INTO {TRIGRAMS} (word) SELECT value FROM json_each(%s)", [words]).run()
 
 
 def forget_words(words: Sequence[str]) -> None:
@@ -118,11 +114,12 @@ def _any_trigram(word: str) -> str:
     return " OR ".join(f'"{word[at : at + 3]}"' for at in range(max(1, len(word) - 2)))
 
 
-def _insert(table: str, columns: str, rows: Sequence[tuple[int | str, ...]]) -> None:
-    if not rows:
-        return
-    marks = ", ".join(["%s"] * len(rows[0]))
-    # FTS5 tables know no conflict clause; their rows were seen to be new.
-    conflict = "" if table == TRIGRAMS else " ON CONFLICT DO NOTHING"
-    with connection.cursor() as cursor:
-        cursor.executemany(f"INSERT INTO {table} ({columns}) VALUES ({marks}){conflict}", rows)
+def _insert(table: str, columns: str, rows: Sequence[tuple[int | str, ...]]) -> Statement:
+    values = _values(len(rows[0]))
+    # Without a WHERE, ON would belong to a join.
+    sql = f"INSERT INTO {table} ({columns}) SELECT {values} FROM json_each(%s) WHERE TRUE ON CONFLICT DO NOTHING"
+    return Statement(sql, [json.dumps(rows)])
+
+
+def _values(columns: int) -> str:
+    return ", ".join(f"value ->> {column}" for column in range(columns))

@@ -2,48 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from functools import cache
 from typing import cast
 
-from django.conf import settings
-from django.db.models import CharField, Count
-from django.utils.module_loading import import_string
+from django.db.models import CharField
 
-from fleet.models import Placement, SiteSummary
-from fleet.search.put import put_rows
+from fleet.models import SiteSummary
+from fleet.search.sources import Rows, sources
 
-SummarySource = Callable[[list[int]], dict[int, dict[str, str]]]
-FACTS = ("owner_names", "invitation_state", "missing_permissions", "next_move")
+_TEXTS = ("owner_names", "invitation_state", "missing_permissions", "next_move")
+_FACTS = ("device_count", *_TEXTS)
 
 
-@cache
-def _sources(names: tuple[str, ...]) -> list[SummarySource]:
-    return [import_string(name) for name in names]
-
-
-def write_summaries(companies: dict[int, int]) -> None:
-    """Bring the summaries of these sites (site to company) up to date; unchanged ones are left alone."""
-    put_rows(SiteSummary, list(summaries_of(companies).values()))
-
-
-def summaries_of(companies: dict[int, int]) -> dict[int, SiteSummary]:
-    """The summaries that these sites should have."""
-    ids = list(companies)
-    facts: dict[int, dict[str, str]] = {site_id: {} for site_id in ids}
-    for source in _sources(tuple(settings.SUMMARY_SOURCES)):
-        for site_id, found in source(ids).items():
-            facts[site_id].update(found)
-    counts = dict(Placement.objects.filter(site__in=ids, until__isnull=True).values_list("site").annotate(Count("pk")))
-    return {
-        site_id: SiteSummary(
-            site_id=site_id,
-            company_id=company_id,
-            device_count=counts.get(site_id, 0),
-            **{name: _cut(name, facts[site_id].get(name, "")) for name in FACTS},
-        )
-        for site_id, company_id in companies.items()
-    }
+def summary_of(site_id: int, company_id: int, rows: Rows) -> SiteSummary:
+    """The summary that a site should have of which these rows were read."""
+    facts = {name: fact for source in sources() for name, fact in source.facts(rows).items()}
+    texts = {name: _cut(name, str(facts.get(name, ""))) for name in _TEXTS}
+    return SiteSummary(site_id=site_id, company_id=company_id, device_count=int(facts.get("device_count", 0)), **texts)
 
 
 def same_summary(one: SiteSummary | None, other: SiteSummary) -> bool:
@@ -54,7 +28,7 @@ def same_summary(one: SiteSummary | None, other: SiteSummary) -> bool:
 def _values(summary: SiteSummary | None) -> tuple[object, ...] | None:
     if summary is None:
         return None
-    return (summary.company_id, summary.device_count, *(getattr(summary, name) for name in FACTS))
+    return (summary.company_id, *(getattr(summary, name) for name in _FACTS))
 
 
 def _cut(name: str, text: str) -> str:

@@ -1,6 +1,6 @@
 """What the columns of a site's summary are called: next moves, invitation states, missing permissions.
 
-The summary is the register's own row; other packages write these keys into it (settings.SUMMARY_SOURCES).
+The summary is the register's own row; other packages write these keys into it (settings.SITE_SOURCES).
 """
 
 from dataclasses import dataclass

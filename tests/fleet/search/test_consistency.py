@@ -4,6 +4,7 @@ from random import Random
 
 import pytest
 from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from fleet.models import Company, Device, DeviceModel, Maker, SearchDocument, SearchMark, Site, SiteReference, Tag
 from fleet.search import reindex
@@ -49,6 +50,21 @@ def site(company: Company) -> Site:
 
 def test_indexing_clears_the_marks(site: Site) -> None:
     assert not SearchMark.objects.exists()
+
+
+@pytest.mark.parametrize("sites", [1, 12])
+def test_indexing_takes_the_same_few_statements_for_any_number_of_sites(company: Company, sites: int) -> None:
+    ids = [site_at(company).pk for _ in range(sites)]
+    for number, site_id in enumerate(ids):
+        owned(Site.objects.get(pk=site_id), f"Amélia Serrana {number}")
+    reindex(ids)
+    Owner.objects.update(name="Outra Serrana")
+    with CaptureQueriesContext(connection) as asked:
+        reindex(ids)
+    in_one = connection.vendor == "postgresql"  # what is taken, and what is written, are one round trip each there
+    words = ["variants"] if in_one else ["vocabulary", "variants", "new variants", "trigrams"]
+    others = ["take", "read", "write"] if in_one else ["marks", "sites", "read", "remove", "add", "document", "summary"]
+    assert len(asked) == len(others) + len(words), [each["sql"][:80] for each in asked]
 
 
 _AT_SITE = "SELECT device_id FROM fleet_placement WHERE site_id = {site}"

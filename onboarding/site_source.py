@@ -1,0 +1,63 @@
+"""What index and lists read of a site's owners, their permissions and their invitations."""
+
+from collections.abc import Iterator
+
+from fleet.search.sources import Facts, Part, Rows, Source
+from fleet.search.words import Field, Shape, Word
+from onboarding.summaries import Invited, Owning, Permission, onboarding_facts
+
+_PARTS = (
+    Part(
+        "ownership",
+        "onboarding_ownership AS owning JOIN onboarding_owner AS owner ON owner.id = owning.owner_id",
+        "owning.site_id",
+        (
+            "CASE WHEN owning.until IS NULL THEN '' ELSE 'past' END",
+            "CASE WHEN owner.erased_at IS NULL THEN '' ELSE 'erased' END",
+            "owner.name",
+            "owner.email",
+            "owner.phone",
+            "CAST(owning.since AS text)",
+            "CAST(owning.id AS text)",
+            "CAST(owning.owner_id AS text)",
+            "CASE WHEN owner.user_id IS NULL THEN '' ELSE 'account' END",
+        ),
+    ),
+    Part(
+        "invitation",
+        "onboarding_invitation AS invitation",
+        "invitation.site_id",
+        ("CAST(invitation.id AS text)", "CAST(owner_id AS text)", "state", "held_reason"),
+    ),
+    Part(
+        "standing",
+        "onboarding_consentstanding AS standing",
+        "standing.site_id",
+        ("CAST(owner_id AS text)", "purpose", "state", "CASE WHEN strong THEN 'strong' ELSE '' END"),
+    ),
+)
+
+
+def _words(rows: Rows) -> Iterator[Word]:
+    """Names, addresses and telephones of present owners, and the names of past ones; nothing of erased ones."""
+    for left, erased, name, email, phone, *_ in rows["ownership"]:
+        if erased:
+            continue
+        yield Word(Field.OWNER, name, past=bool(left))
+        if not left and email:
+            yield Word(Field.EMAIL, email, Shape.EMAIL)
+        if not left and phone:
+            yield Word(Field.PHONE, phone, Shape.PHONE)
+
+
+def _facts(rows: Rows) -> Facts:
+    present = [texts for texts in rows["ownership"] if not texts[0]]
+    present.sort(key=lambda texts: (texts[5], int(texts[6])))  # since when; times of one zone sort as their texts do
+    owners = [Owning(owner, name, bool(account)) for _, _, name, _, _, _, _, owner, account, *_ in present]
+    sent = sorted(rows["invitation"], key=lambda texts: int(texts[0]))
+    invitations = {owner: Invited(state, reason) for _, owner, state, reason, *_ in sent}
+    given = [Permission(owner, purpose, state, bool(strong)) for owner, purpose, state, strong, *_ in rows["standing"]]
+    return onboarding_facts(owners, invitations, given)
+
+
+OWNERS = Source(_PARTS, _words, _facts)
