@@ -20,8 +20,9 @@ from fleet.search.document import document_of
 from fleet.search.marks import Marks
 from fleet.search.reindex import document_row, learn_words
 from fleet.search.sources import read_sites
+from fleet.search.statements import Statement
 from fleet.search.summary import summary_of
-from fleet.search.tables import TOKENS
+from fleet.search.tables import DOCUMENT_WORDS, TOKENS, index_tables
 
 CHUNK = 5_000
 GATHERED = 3_000_000
@@ -51,6 +52,26 @@ def index_new_sites(after: int = 0, tell: Callable[[int], None] = lambda done: N
 
     Cut short, it leaves sites unindexed, which ``rebuild_search`` mends.
     """
+    with _without_index_of_words():
+        done = _index_after(after, tell)
+    _settle()
+    return done
+
+
+@contextmanager
+def _without_index_of_words() -> Iterator[None]:
+    """Of very many new documents it is made sooner at the end."""
+    [tables] = index_tables()
+    if connection.vendor == "postgresql":
+        Statement(f"DROP INDEX IF EXISTS {DOCUMENT_WORDS}", []).run()
+    try:
+        yield
+    finally:
+        for statement in tables.statements(connection.vendor):
+            Statement(statement, []).run()
+
+
+def _index_after(after: int, tell: Callable[[int], None]) -> int:
     done = 0
     rows: list[Row] = []
     words: dict[int, set[str]] = {}
@@ -67,7 +88,6 @@ def index_new_sites(after: int = 0, tell: Callable[[int], None] = lambda done: N
         _write_tokens(rows)
         for company_id, heard in words.items():
             learn_words([(company_id, "w" + word, 0) for word in heard])
-    _settle()
     return done
 
 

@@ -9,9 +9,10 @@ from django.db import connection
 
 from fleet.search import ranges
 from fleet.search.statements import Statement
-from fleet.search.tables import TOKENS, VARIANTS, VOCABULARY
+from fleet.search.tables import TOKENS, VARIANTS, VOCABULARY, WORDS_OF_DOCUMENT
 
 ROWS_PER_LOOK_UP = 12
+HAS_INDEX_OF_WORDS = True
 LEAST_SIMILARITY = "0.2"
 """Two wrong letters in nine leave as little as this in common; what is found is then compared letter by letter."""
 
@@ -31,6 +32,17 @@ def one_found(column: str, sql: str) -> str:
 def count_distinct(scanned: int, cap: int, most: int) -> str:
     """(how many sites, how many rows) the first ``most`` rows of each range have: it gathers them before it counts."""
     return f"SELECT count(DISTINCT site_id), count(*) FROM ({ranges.sites(scanned, most)}) AS hit"
+
+
+def with_words(company_id: int, words: Sequence[Sequence[str]], beginnings: Sequence[Sequence[str]]) -> Statement:
+    """The sites whose documents have a word of each of ``words``, and a token with each of ``beginnings``."""
+    has = [f"{WORDS_OF_DOCUMENT} && %s::text[]"] * len(words)
+    params: list[Any] = [[f"{company_id}{word}" for word in each] for each in words]
+    for each in beginnings:
+        now, once = (" OR ".join([f"strpos({column}, %s) > 0"] * len(each)) for column in ("tokens", "past_tokens"))
+        has.append(f"({now} OR (past_tokens <> '' AND ({once})))")
+        params += [f"\n{text}" for text in each] * 2
+    return Statement(f"SELECT site_id FROM fleet_searchdocument WHERE {' AND '.join(has)}", params)
 
 
 def contains_token(column: str, token: str) -> str:

@@ -92,9 +92,27 @@ def counts(ranges: int, cap: int) -> str:
     )
 
 
+def distinct(ranges: int, most: int) -> str:
+    """(number of the range, token), the first ``most`` of the different tokens of each range: by leaps, however many
+    sites have each.
+    """
+    following = (
+        f"SELECT min(token) FROM {TOKENS} WHERE company_id = %(company)s AND token {{0}} AND token <= %(to_{{1}})s"
+    )
+    return " UNION ALL ".join(
+        f"SELECT {part}, token FROM (WITH RECURSIVE leap (token) AS ({following.format(f'>= %(from_{part})s', part)} "
+        f"UNION ALL SELECT ({following.format('> leap.token', part)}) FROM leap WHERE token IS NOT NULL) "
+        f"SELECT token FROM leap WHERE token IS NOT NULL LIMIT {most}) AS range_{part}"
+        for part in range(ranges)
+    )
+
+
 def spreads(ranges: int, rows: int) -> str:
-    """(number of the range, how far its first site and the one after so many ``rows`` are apart)."""
+    """(number of the range, how far its first site and the one after so many ``rows`` are apart); of the company, whose
+    number is -1, its first site and its last.
+    """
+    company = "SELECT -1, COALESCE(max(id) - min(id), 0) FROM fleet_site WHERE company_id = %(company)s"
     site = f"(SELECT site_id FROM {_IN_NAMED_RANGE} {_IN_ORDER} LIMIT 1 OFFSET {{1}})"
     return " UNION ALL ".join(
-        f"SELECT {part}, {site.format(part, rows)} - {site.format(part, 0)}" for part in range(ranges)
+        [company, *(f"SELECT {part}, {site.format(part, rows)} - {site.format(part, 0)}" for part in range(ranges))]
     )

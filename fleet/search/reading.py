@@ -39,8 +39,16 @@ class Reading:
         rows = self.rows(ranges.counts(len(scanned), cap), ranges.named(self.company_id, scanned))
         return [count for _part, count in sorted(rows)]
 
+    def distinct(self, scanned: Sequence[Range], most: int) -> list[list[str]]:
+        """The first ``most`` of the different tokens of each range."""
+        tokens: list[list[str]] = [[] for _ in scanned]
+        if scanned:
+            for part, token in self.rows(ranges.distinct(len(scanned), most), ranges.named(self.company_id, scanned)):
+                tokens[part].append(token)
+        return tokens
+
     def spreads(self, scanned: Sequence[Range], rows: int) -> list[int]:
-        """Over how many site ids the first ``rows`` of each range, which has more, are spread."""
+        """Over how many site ids the company is spread, and the first ``rows`` of each range, which has more."""
         found = self.rows(ranges.spreads(len(scanned), rows), ranges.named(self.company_id, scanned))
         return [spread for _part, spread in sorted(found)]
 

@@ -12,11 +12,13 @@ from itertools import islice
 
 from fleet.search import ranges
 from fleet.search.backend import backend
+from fleet.search.by_words import sites_by_words, sites_with_words
 from fleet.search.hits import Hit, Hits, all_of_them, the_first
 from fleet.search.reading import Reading
 from fleet.search.statements import Statement
 from fleet.search.terms import Term
 
+_EVERY = 1_000_000_000
 FEW = 60  # so few documents are read sooner than another term is looked at
 RARE = 400
 NARROW = 2000  # so many sites are soon gone through
@@ -26,7 +28,6 @@ _TRIED = 150  # rows of each range of a common beginning whose documents are rea
 _AND_WHAT_IS_LONGER = 4  # times as many sites as have the very word, where that is unknown
 _LOOKED_UP = 3  # other words that are looked up site by site
 _MOST_READ = 2500  # documents
-_EVERY = 1_000_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,9 +35,9 @@ class Counted:
     """A term, and how many rows each of its parts has, up to ``NARROW``."""
 
     term: Term
-    parts: Sequence[int]
-    of_word: float = 1.0
-    """Where the very word is not narrow, an estimate of how many sites have that, up to 1."""
+    parts: tuple[int, ...]
+    with_word: float = _EVERY
+    """Where the very word is not narrow, an estimate of how many sites have that."""
 
     @property
     def rows(self) -> int:
@@ -54,14 +55,21 @@ class Counted:
         return max(self.parts[1:]) < NARROW
 
     @property
-    def frequency(self) -> float:
-        """Where the term is not narrow, an estimate of how many sites have it."""
-        return self.of_word * (1 if self.can_be_looked_up else _AND_WHAT_IS_LONGER)
+    def codes(self) -> int:
+        """How many rows were counted of codes that begin or end with it."""
+        return sum(self.parts[2:])
+
+    @property
+    def likely(self) -> float:
+        """How many sites have it; an estimate where it is not narrow."""
+        if self.is_narrow:
+            return self.rows
+        return self.with_word * (1 if self.can_be_looked_up else _AND_WHAT_IS_LONGER)
 
     @property
     def place(self) -> tuple[bool, float, int]:
         """Its place among others: the rarest first, of equal ones the longest."""
-        return not self.is_narrow, self.rows if self.is_narrow else self.frequency, -len(self.term.text)
+        return not self.is_narrow, self.likely, -len(self.term.text)
 
 
 def find_all(reading: Reading, terms: Sequence[Term], need: int) -> Hits:
@@ -71,7 +79,11 @@ def find_all(reading: Reading, terms: Sequence[Term], need: int) -> Hits:
         return all_of_them(Reading(reading.company_id).holding(terms, few))
     terms = sorted(terms, key=lambda term: (not term.drives, -len(term.text)))
     counted = _counted(reading, terms[:_LIKELY_RARE])
-    if min(each.rows for each in counted) >= RARE:
+    if len(terms) > 2 and min(each.rows for each in counted) >= RARE:
+        ids = sites_by_words(reading, terms, counted, _MOST_READ)
+        if ids is not None:
+            found = reading.holding(terms, ids)
+            return all_of_them(found) if found else _nothing(reading, terms)
         counted += _counted(reading, [term for term in terms[_LIKELY_RARE:] if term.drives])
     if min(each.rows for each in counted) == 0:
         return _nothing(reading, terms)
@@ -98,18 +110,23 @@ def _find_common(reading: Reading, terms: Sequence[Term], counted: Sequence[Coun
         found = _joined(found, reading.holding(terms, _meeting(reading, counted)))
         return all_of_them(found) if found else _nothing(reading, terms)
     counted = _with_frequencies(reading, counted)
-    rarest = min(counted, key=lambda each: each.of_word).term
+    ids = sites_by_words(reading, terms, counted, _MOST_READ)
+    if ids is not None:
+        return all_of_them(_joined(found, reading.holding(terms, ids)))
+    rarest = min(counted, key=lambda each: each.with_word).term
     if rarest != terms[0]:
         terms = [rarest, *(term for term in terms if term != rarest)]
         found = _joined(found, _together(reading, terms, need, first_sites))
-        if len(found) >= need:
-            return the_first(found)
+    if len(found) < need:
+        found = _joined(found, _with_the_very_words(reading, terms))
+    if len(found) >= need:
+        return the_first(found)
     if not any(each.can_be_looked_up for each in counted):  # beginnings of words
         for term in terms[:2]:
             found = _joined(found, reading.holding(terms, reading.sites_of(term.ranges, _TRIED)))
             if len(found) >= need:
                 return the_first(found)
-    ids = _ids_where_they_meet(reading, counted)
+    ids = _ids_of(reading, _meeting(reading, counted))
     if len(ids) <= _MOST_READ:
         return all_of_them(_joined(found, reading.holding(terms, ids)))
     found = _joined(found, _together(reading, terms, need, _EVERY))
@@ -127,7 +144,7 @@ def _nothing(reading: Reading, terms: Sequence[Term]) -> Hits:
 
 def _counted(reading: Reading, terms: Sequence[Term]) -> list[Counted]:
     lengths = iter(reading.lengths([part for term in terms for part in term.parts], NARROW))
-    return [Counted(term, list(islice(lengths, len(term.parts)))) for term in terms]
+    return [Counted(term, tuple(islice(lengths, len(term.parts)))) for term in terms]
 
 
 def _with_frequencies(reading: Reading, counted: Sequence[Counted]) -> list[Counted]:
@@ -135,9 +152,11 @@ def _with_frequencies(reading: Reading, counted: Sequence[Counted]) -> list[Coun
     words = [each for each in counted if each.parts[0] == NARROW]
     if not words:
         return list(counted)
-    spreads = reading.spreads([each.term.parts[0] for each in words], NARROW - 1)
-    known = {each.term: NARROW / spread for each, spread in zip(words, spreads, strict=True) if spread}
-    return sorted((replace(each, of_word=known.get(each.term, 1.0)) for each in counted), key=lambda each: each.place)
+    whole, *spreads = reading.spreads([each.term.parts[0] for each in words], NARROW - 1)
+    known = {each.term: NARROW * whole / spread for each, spread in zip(words, spreads, strict=True) if spread}
+    known = {term: sites for term, sites in known.items() if sites}
+    counted = [replace(each, with_word=known.get(each.term, _EVERY)) for each in counted]
+    return sorted(counted, key=lambda each: each.place)
 
 
 def _together(reading: Reading, terms: Sequence[Term], need: int, rows: int) -> list[Hit]:
@@ -148,11 +167,20 @@ def _together(reading: Reading, terms: Sequence[Term], need: int, rows: int) -> 
     return [Hit(row[0], 0, False) for row in reading.rows(sql, [*words, *params, need])]
 
 
-def _ids_where_they_meet(reading: Reading, counted: Sequence[Counted]) -> list[int]:
-    """Keys of sites that may hold all terms, one more than are read at most."""
-    sql, params = _meeting(reading, counted)
+def _with_the_very_words(reading: Reading, terms: Sequence[Term]) -> list[Hit]:
+    """All sites that have all terms as whole words, where an index of words tells."""
+    ids = sites_with_words(reading, terms, _MOST_READ) or []
+    return reading.holding(terms, ids) if ids and reading.allowed is not None else [Hit(each, 0, False) for each in ids]
+
+
+def _ids_of(reading: Reading, sites: Statement) -> list[int]:
+    """Keys of ``sites``, one more than are read at most."""
+    sql, params = sites
     if reading.allowed is not None:
-        sql, params = f"{sql} INTERSECT {reading.allowed.sql}", [*params, *reading.allowed.params]
+        sql, params = (
+            f"SELECT site_id FROM ({sql}) AS any_of INTERSECT {reading.allowed.sql}",
+            [*params, *reading.allowed.params],
+        )
     sql = f"SELECT DISTINCT site_id FROM ({sql}) AS shared ORDER BY 1 LIMIT {_MOST_READ + 1}"
     return [row[0] for row in reading.rows(sql, params)]
 
@@ -176,7 +204,7 @@ def _meeting(reading: Reading, counted: Sequence[Counted]) -> Statement:
 
 def _is_sooner_gone_through(first: Counted, second: Counted) -> bool:
     """Whether a second term, though not narrow, is so little more common than the first that this takes less time."""
-    return not first.is_narrow and second.frequency < backend().ROWS_PER_LOOK_UP * first.frequency
+    return not first.is_narrow and second.likely < backend().ROWS_PER_LOOK_UP * first.likely
 
 
 def _those_with(reading: Reading, sites: Statement, term: Term) -> Statement:

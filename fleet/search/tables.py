@@ -2,7 +2,8 @@
 
 ``token`` is keyed by company first, so that no scan can leave a company. ``word`` is a company's vocabulary, kept for
 corrections; ``variant`` maps a word with one letter left out (and the word itself) to the word, for all companies: it
-is only ever read joined with one company's vocabulary.
+is only ever read joined with one company's vocabulary. PostgreSQL has an index over the words of the documents beside
+them: where several words meet it finds in a fraction of the time of looking them up one by one.
 """
 
 from dataclasses import dataclass
@@ -11,6 +12,13 @@ TOKENS = "fleet_searchtoken"
 VOCABULARY = "fleet_searchword"
 VARIANTS = "fleet_searchvariant"
 TRIGRAMS = "fleet_searchword_trigram"
+DOCUMENT_WORDS = "fleet_searchdocument_words"
+
+WORDS_OF_DOCUMENT = (
+    r"string_to_array(ltrim(replace(rtrim(substr(tokens, nullif(strpos(tokens, E'\nw'), 0)), E'\n'), "
+    r"E'\nw', E'\n' || company_id::text || 'w'), E'\n'), E'\n')"
+)
+"""On PostgreSQL: the tokens of class ``w``, the last in a document, each after the number of its company."""
 
 
 @dataclass(frozen=True)
@@ -20,8 +28,8 @@ class IndexTables:
     table: str = "fleet_searchmark"
 
     def names(self, vendor: str) -> tuple[str, ...]:
-        """The tables, and the trigram index."""
-        return (TOKENS, VOCABULARY, VARIANTS, TRIGRAMS)
+        """The tables, and the indexes beside them."""
+        return (TOKENS, VOCABULARY, VARIANTS, TRIGRAMS) + (() if vendor == "sqlite" else (DOCUMENT_WORDS,))
 
     def statements(self, vendor: str) -> list[str]:
         """Create what is not there."""
@@ -60,5 +68,7 @@ _POSTGRESQL = [
     "PRIMARY KEY (variant, word))",
     # The pending list of a GIN index slows every search until it is flushed.
     f"CREATE INDEX IF NOT EXISTS {TRIGRAMS} ON {VOCABULARY} USING gin (company_id, word gin_trgm_ops) "
+    "WITH (fastupdate = off)",
+    f"CREATE INDEX IF NOT EXISTS {DOCUMENT_WORDS} ON fleet_searchdocument USING gin (({WORDS_OF_DOCUMENT})) "
     "WITH (fastupdate = off)",
 ]

@@ -30,6 +30,7 @@ from tests.benchmarks.searching.stopwatch import database_time  # noqa: E402
 
 Times = dict[str, list[float]]
 TRIES = 3
+LISTED_AT_MOST = 1000
 
 
 def main() -> None:
@@ -113,9 +114,17 @@ def _recall(asked: list[Question], member: Member) -> dict[str, float]:
     found: dict[str, list[bool]] = defaultdict(list)
     for question in asked:
         if question.kind in UNIQUE_ENOUGH:
-            rows = find_sites(member=member, text=question.text, limit=1000).rows
-            found[question.kind].append(question.site_id in {row.site_id for row in rows})
+            listed = _listed(member, question.text)
+            # A surname of more sites than are listed: then its slip is mended if it lists what the surname itself does.
+            as_meant = (
+                len(listed) == LISTED_AT_MOST and bool(question.meant) and listed == _listed(member, question.meant)
+            )
+            found[question.kind].append(question.site_id in listed or as_meant)
     return {kind: sum(each) / len(each) for kind, each in found.items()}
+
+
+def _listed(member: Member, text: str) -> set[int]:
+    return {row.site_id for row in find_sites(member=member, text=text, limit=LISTED_AT_MOST).rows}
 
 
 def _foreign_rows(asked: list[Question], member: Member) -> int:

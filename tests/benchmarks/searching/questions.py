@@ -20,6 +20,8 @@ class Question:
     kind: str
     text: str
     site_id: int
+    meant: str = ""
+    """What a text with a slip was meant to be."""
 
 
 def questions_for(company: Company, each: int, seed: int = 2026) -> list[Question]:
@@ -60,7 +62,7 @@ def questions_for(company: Company, each: int, seed: int = 2026) -> list[Questio
             "letter": surname[0],
             "common": random.choice((f"rua {site.region}", f"{given} {site.region}", f"rua {site.town.split()[0]}")),
         }
-        asked += [Question(kind, texts[kind], site.pk) for kind in CLASSES]
+        asked += [Question(kind, texts[kind], site.pk, surname if kind == "typo" else "") for kind in CLASSES]
     return sorted(asked, key=lambda question: CLASSES.index(question.kind))
 
 

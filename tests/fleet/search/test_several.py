@@ -6,7 +6,7 @@ from random import Random
 import pytest
 
 from fleet.models import Member, SearchDocument, Site
-from fleet.search import several
+from fleet.search import by_words, several
 from fleet.search.allowed import Allowed
 from fleet.search.backend import backend
 from fleet.search.hits import Hits
@@ -14,7 +14,7 @@ from fleet.search.holding import held
 from fleet.search.reading import Reading
 from fleet.search.terms import Term, words_of
 from tests.factories import make_company, make_member
-from tests.fleet.search.samples import indexed, owned, site_at
+from tests.fleet.search.samples import SINCE, indexed, owned, site_at
 
 pytestmark = pytest.mark.django_db
 
@@ -46,6 +46,9 @@ LIMITS: dict[str, dict[str, int]] = {
     "some are narrow": {"RARE": 4, "FEW": 2, "NARROW": 25, "_GONE_THROUGH": 60, "_TRIED": 5},
     "words are looked up": {"RARE": 1, "FEW": 0, "NARROW": 30, "_GONE_THROUGH": 24, "ROWS": 1},
     "words are gone through": {"RARE": 1, "FEW": 0, "NARROW": 8, "_GONE_THROUGH": 99, "ROWS": 99},
+    "no word is longer": {"RARE": 1, "FEW": 0, "NARROW": 3, "_GONE_THROUGH": 4, "_MOST_LONGER": 0},
+    "codes are told apart": {"RARE": 1, "FEW": 0, "NARROW": 3, "_GONE_THROUGH": 4, "FEW_CODES": 0},
+    "codes are many": {"RARE": 1, "FEW": 0, "NARROW": 3, "_GONE_THROUGH": 4, "FEW_CODES": 0, "MOST_WITH_A_WORD": 20},
 }
 
 
@@ -64,6 +67,8 @@ def sites(office: Member) -> list[Site]:
             office.company, random.choice(STREETS), house_number=str(random.randint(1, 20)), town=random.choice(TOWNS)
         )
         owned(site, random.choice(NAMES), email=f"{random.choice(WORDS)}.{number}@example.org")
+        if number % 3 == 0:
+            owned(site, random.choice(NAMES), until=SINCE)
         made.append(site)
     indexed(*made)
     return made
@@ -134,7 +139,7 @@ def _set(monkeypatch: pytest.MonkeyPatch, limits: dict[str, int]) -> None:
         if limit == "ROWS":
             monkeypatch.setattr(backend(), "ROWS_PER_LOOK_UP", value)
         else:
-            monkeypatch.setattr(several, limit, value)
+            monkeypatch.setattr(several if hasattr(several, limit) else by_words, limit, value)
 
 
 def _questions() -> list[list[Term]]:
