@@ -159,7 +159,7 @@ def _summary(report: Report) -> list[str]:
         f"The classes that the search promises alone: ids {listed:.3f} ms, naive {naive_listed:.1f} ms, "
         f"{naive_listed / listed:,.0f} times. The slowest question of all: {slowest[1]}, {slowest[0]:.1f} ms.",
         f"The slowest class is {worst}, p95 {_p95(report['ids'][worst]):.2f} ms; as a field member "
-        f"{_pooled(report['field']):.3f} ms.",
+        f"{_pooled(report['field']):.3f} ms. A statement that asks nothing: {_pooled(report['nothing']):.3f} ms.",
         f"Whole request {search:.2f} ms, an empty one {empty:.2f} ms: {search / empty:.2f} times. One site's update "
         f"{median(report['update']):.2f} ms. Rows of other companies: {report['foreign_rows']}. "
         f"Load of the machine at the end: {report['load']:.1f}.",
