@@ -27,7 +27,7 @@ def sites_with_words(reading: Reading, terms: Sequence[Term], most: int) -> list
     """Keys of the sites that have all ``terms`` as the very words now; None for more than ``most``, or if unknown."""
     if not backend().HAS_INDEX_OF_WORDS or not all(map(_is_word, terms)):
         return None
-    return _keys(reading, backend().with_words(reading.company_id, [_starts(term)[:1] for term in terms], []), most)
+    return _keys(backend().with_words(reading.company_id, [_starts(term)[:1] for term in terms], []), most)
 
 
 def sites_by_words(reading: Reading, terms: Sequence[Term], counted: Sequence[Counted], most: int) -> list[int] | None:
@@ -45,7 +45,7 @@ def sites_by_words(reading: Reading, terms: Sequence[Term], counted: Sequence[Co
     for each, tokens in words.items():
         for more in _otherwise(reading, each, tokens):
             sql, params = f"{sql} UNION ALL {more.sql}", [*params, *more.params]
-    return _keys(reading, Statement(sql, params), most)
+    return _keys(Statement(sql, params), most)
 
 
 def _is_sure(counted: Counted) -> bool:
@@ -75,8 +75,8 @@ def _starts(term: Term) -> list[str]:
     return [each.start for each in term.ranges]
 
 
-def _keys(reading: Reading, sites: Statement, most: int) -> list[int] | None:
+def _keys(sites: Statement, most: int) -> list[int] | None:
     # A limit within what finds them would make a planner think that reading all documents finds so many sooner.
     sql = f"WITH found AS MATERIALIZED ({sites.sql}) SELECT site_id FROM found LIMIT {most + 1}"
-    rows = reading.rows(sql, sites.params)
+    rows = Statement(sql, sites.params).run()
     return None if len(rows) > most else sorted({site_id for (site_id,) in rows})

@@ -8,6 +8,7 @@ from fleet.search.backend import backend
 from fleet.search.hits import COUNTED_UP_TO, Hit, Hits
 from fleet.search.reading import Reading
 from fleet.search.several import find_all
+from fleet.search.statements import Statement
 from fleet.search.terms import Range, Term
 from fleet.search.tokens import PAST
 
@@ -66,7 +67,7 @@ def _count(reading: Reading, scanned: Sequence[Range]) -> tuple[int, bool]:
         return min(rows, COUNTED_UP_TO), rows > COUNTED_UP_TO
     most = COUNTED_UP_TO * 3 // 2
     sql = backend().count_distinct(len(scanned), COUNTED_UP_TO, most)
-    [(distinct, rows)] = reading.rows(sql, reading.bounds(scanned))
+    [(distinct, rows)] = Statement(sql, reading.bounds(scanned)).run()
     if distinct > COUNTED_UP_TO:
         return COUNTED_UP_TO, True
     # Only so many rows can hide that a range is longer than what was looked at.

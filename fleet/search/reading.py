@@ -26,7 +26,7 @@ class Reading:
         """(token, site) of the first rows of each range, in order; see :func:`fleet.search.ranges.first_rows`."""
         rows: list[list[tuple[str, int]]] = [[] for _ in scanned]
         sql = ranges.first_rows(len(scanned), limit, beyond=beyond)
-        for part, token, site_id in self.rows(sql, ranges.named(self.company_id, scanned)):
+        for part, token, site_id in Statement(sql, ranges.named(self.company_id, scanned)).run():
             rows[part].append((token, site_id))
         for part_rows in rows:
             part_rows.sort()
@@ -36,20 +36,21 @@ class Reading:
         """How many rows each range has, up to ``cap``."""
         if not scanned:
             return []
-        rows = self.rows(ranges.counts(len(scanned), cap), ranges.named(self.company_id, scanned))
+        rows = Statement(ranges.counts(len(scanned), cap), ranges.named(self.company_id, scanned)).run()
         return [count for _part, count in sorted(rows)]
 
     def distinct(self, scanned: Sequence[Range], most: int) -> list[list[str]]:
         """The first ``most`` of the different tokens of each range."""
         tokens: list[list[str]] = [[] for _ in scanned]
         if scanned:
-            for part, token in self.rows(ranges.distinct(len(scanned), most), ranges.named(self.company_id, scanned)):
+            leaps = Statement(ranges.distinct(len(scanned), most), ranges.named(self.company_id, scanned))
+            for part, token in leaps.run():
                 tokens[part].append(token)
         return tokens
 
     def spreads(self, scanned: Sequence[Range], rows: int) -> list[int]:
         """Over how many site ids the company is spread, and the first ``rows`` of each range, which has more."""
-        found = self.rows(ranges.spreads(len(scanned), rows), ranges.named(self.company_id, scanned))
+        found = Statement(ranges.spreads(len(scanned), rows), ranges.named(self.company_id, scanned)).run()
         return [spread for _part, spread in sorted(found)]
 
     def sites_of(self, scanned: Sequence[Range], rows: int | None = None) -> Statement:
@@ -70,7 +71,7 @@ class Reading:
             f"WHERE d.company_id = %s AND {these}{among}"
         )
         hits = []
-        for site_id, tokens, past_tokens in self.rows(sql, [self.company_id, *given, *among_params]):
+        for site_id, tokens, past_tokens in Statement(sql, [self.company_id, *given, *among_params]).run():
             if (how := held(terms, tokens, past_tokens)) is not None:
                 hits.append(Hit(site_id, 2 * (len(terms) - how.whole) + how.past, how.past))
         return sorted(hits, key=lambda hit: (hit.tier, hit.site_id))
@@ -78,7 +79,3 @@ class Reading:
     def bounds(self, scanned: Sequence[Range]) -> list[Any]:
         """The parameters of a statement over these ranges."""
         return [*ranges.bounds(self.company_id, scanned)]
-
-    def rows(self, sql: str, params: Sequence[Any] | dict[str, Any]) -> list[tuple[Any, ...]]:
-        """All rows that a statement gives."""
-        return Statement(sql, params).run()

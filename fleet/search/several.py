@@ -164,7 +164,7 @@ def _together(reading: Reading, terms: Sequence[Term], need: int, rows: int) -> 
     among, params = ("", []) if reading.allowed is None else reading.allowed.condition("first.site_id")
     words = [value for term in terms for value in (reading.company_id, term.ranges[0].start)]
     sql = ranges.together(len(terms), rows, among)
-    return [Hit(row[0], 0, False) for row in reading.rows(sql, [*words, *params, need])]
+    return [Hit(row[0], 0, False) for row in Statement(sql, [*words, *params, need]).run()]
 
 
 def _with_the_very_words(reading: Reading, terms: Sequence[Term]) -> list[Hit]:
@@ -182,7 +182,7 @@ def _ids_of(reading: Reading, sites: Statement) -> list[int]:
             [*params, *reading.allowed.params],
         )
     sql = f"SELECT DISTINCT site_id FROM ({sql}) AS shared ORDER BY 1 LIMIT {_MOST_READ + 1}"
-    return [row[0] for row in reading.rows(sql, params)]
+    return [row[0] for row in Statement(sql, params).run()]
 
 
 def _meeting(reading: Reading, counted: Sequence[Counted]) -> Statement:
