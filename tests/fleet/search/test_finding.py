@@ -1,8 +1,13 @@
 """What the office types, and the site it means. Runs on both databases."""
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
-from fleet.models import Member, Site, SiteReference
+from fleet.labels.decode import decode
+from fleet.labels.reading import Reading
+from fleet.models import LabelForm, LinkDomain, Member, Site, SiteReference
+from fleet.queries.decoding import decode_options
 from tests.factories import make_company, make_member
 from tests.fleet.search.samples import SINCE, found, indexed, looked_for, model_of, owned, placed, site_at, tagged
 
@@ -233,7 +238,7 @@ def test_counts_are_exact_up_to_the_cap_and_capped_beyond(office: Member) -> Non
     "label",
     [
         "(01)09521234543213(21)SO1L-7788-XQ42",
-        "]d201095212345432132​1SO1L-7788-XQ42".replace("​", ""),
+        "]d2010952123454321321SO1L-7788-XQ42",
         "https://id.example.com/01/09521234543213/21/SO1L-7788-XQ42",
         "[)>\x1e06\x1dSSO1L-7788-XQ42\x1d1PHX5000\x1e\x04",
         '{"sn": "SO1L-7788-XQ42"}',
@@ -243,6 +248,16 @@ def test_a_label_pasted_whole_finds_its_site(office: Member, site: Site, label: 
     results = looked_for(office, label)
     assert [row.site_id for row in results.rows] == [site.pk]
     assert results.read_as == "SO1L-7788-XQ42"
+
+
+def test_a_company_is_asked_for_its_forms_and_domains_once_and_only_where_no_standard_reads_a_label(office: Member):
+    LabelForm.objects.create(company=office.company, name="round", pattern=r"NR (?P<serial>[0-9]{6})/C")
+    LinkDomain.objects.create(company=office.company, domain="id.maker.example")
+    for label, asked in {"(01)09521234543213(21)X1": 0, "NR 654321/C": 1, "https://id.maker.example/X1": 1}.items():
+        with CaptureQueriesContext(connection) as captured:
+            reading = decode(label, options=decode_options(office.company))
+        assert isinstance(reading, Reading)
+        assert (reading.serial, len(captured)) == ("654321" if "NR" in label else "X1", asked)
 
 
 def test_a_plate_pasted_whole_finds_its_site(office: Member, site: Site) -> None:
