@@ -69,6 +69,7 @@ _POSTGRESQL = [
     # The pending list of a GIN index slows every search until it is flushed.
     f"CREATE INDEX IF NOT EXISTS {TRIGRAMS} ON {VOCABULARY} USING gin (company_id, word gin_trgm_ops) "
     "WITH (fastupdate = off)",
+    # Here a list of 64 KB, gone through by a search in little time, spares most changes a quarter of theirs.
     f"CREATE INDEX IF NOT EXISTS {DOCUMENT_WORDS} ON fleet_searchdocument USING gin (({WORDS_OF_DOCUMENT})) "
-    "WITH (fastupdate = off)",
+    "WITH (fastupdate = on, gin_pending_list_limit = 64)",
 ]
