@@ -25,6 +25,7 @@ from pathlib import Path
 from statistics import median
 from typing import Any
 
+from tests.benchmarks.searching.awake import cores_kept_awake
 from tests.benchmarks.searching.kinds import CLASSES, LISTED
 from tests.servers.postgres import Postgres
 
@@ -119,7 +120,8 @@ def _measure(database: Database, fleet: Fleet, each: int, *, tantivy: bool) -> R
     command += [f"--each={each}", f"--naive-each={naive_each}"]
     if tantivy:
         command.append(f"--tantivy={database.folder / 'tantivy'}")
-    subprocess.run(command, env=database.environment, cwd=HOUSE, check=True)
+    with cores_kept_awake():
+        subprocess.run(command, env=database.environment, cwd=HOUSE, check=True)
     report: Report = json.loads(out.read_text())
     return report
 
