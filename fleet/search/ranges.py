@@ -111,7 +111,9 @@ def spreads(ranges: int, rows: int) -> str:
     """(number of the range, how far its first site and the one after so many ``rows`` are apart); of the company, whose
     number is -1, its first site and its last.
     """
-    company = "SELECT -1, COALESCE(max(id) - min(id), 0) FROM fleet_site WHERE company_id = %(company)s"
+    # The last and the first by themselves: one statement for both would go through all.
+    last, first = (f"(SELECT {end}(id) FROM fleet_site WHERE company_id = %(company)s)" for end in ("max", "min"))
+    company = f"SELECT -1, COALESCE({last} - {first}, 0)"
     site = f"(SELECT site_id FROM {_IN_NAMED_RANGE} {_IN_ORDER} LIMIT 1 OFFSET {{1}})"
     return " UNION ALL ".join(
         [company, *(f"SELECT {part}, {site.format(part, rows)} - {site.format(part, 0)}" for part in range(ranges))]
