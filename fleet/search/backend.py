@@ -16,6 +16,8 @@ class Backend(Protocol):
 
     ROWS_PER_LOOK_UP: int
     """So many rows of a range are gone through in the time of looking one site's token up."""
+    NARROW: int
+    """So many rows of a range are soon gone through; it is not counted further."""
 
     def one_of(self, column: str, keys: Sequence[int]) -> tuple[str, Any]:
         """The condition that ``column`` is one of ``keys``, and its one parameter."""

@@ -12,6 +12,7 @@ from fleet.search.statements import Statement
 from fleet.search.tables import TOKENS, VARIANTS, VOCABULARY, WORDS_OF_DOCUMENT
 
 ROWS_PER_LOOK_UP = 12
+NARROW = 1000
 HAS_INDEX_OF_WORDS = True
 LEAST_SIMILARITY = "0.2"
 """Two wrong letters in nine leave as little as this in common; what is found is then compared letter by letter."""

@@ -21,23 +21,25 @@ from fleet.search.terms import Term
 _EVERY = 1_000_000_000
 FEW = 60  # so few documents are read sooner than another term is looked at
 RARE = 400
-NARROW = 2000  # so many sites are soon gone through
 _LIKELY_RARE = 2  # so many of the longest terms are counted before the others
 _GONE_THROUGH = 4000  # rows, in the time that looking the words of a common one's first sites up in the others may take
 _TRIED = 150  # rows of each range of a common beginning whose documents are read first
 _AND_WHAT_IS_LONGER = 4  # times as many sites as have the very word, where that is unknown
 _LOOKED_UP = 3  # other words that are looked up site by site
+_LONGER_LOOKED_UP = 4  # words beginning with one of them that are looked up with it
 _MOST_READ = 2500  # documents
 
 
 @dataclass(frozen=True, slots=True)
 class Counted:
-    """A term, and how many rows each of its parts has, up to ``NARROW``."""
+    """A term, and how many rows each of its parts has, up to the backend's ``NARROW``."""
 
     term: Term
     parts: tuple[int, ...]
     with_word: float = _EVERY
     """Where the very word is not narrow, an estimate of how many sites have that."""
+    longer: tuple[str, ...] = ()
+    """The tokens that begin with it, where sites with one are not narrow, but the tokens few."""
 
     @property
     def rows(self) -> int:
@@ -47,12 +49,12 @@ class Counted:
     @property
     def is_narrow(self) -> bool:
         """Whether these are all it has: soon gone through."""
-        return max(self.parts) < NARROW
+        return max(self.parts) < backend().NARROW
 
     @property
     def can_be_looked_up(self) -> bool:
-        """Whether what it has beside the very word or code is soon gone through."""
-        return max(self.parts[1:]) < NARROW
+        """Whether what it has beside the very word or code is soon gone through, or looked up, too."""
+        return bool(self.longer) or max(self.parts[1:]) < backend().NARROW
 
     @property
     def codes(self) -> int:
@@ -64,7 +66,7 @@ class Counted:
         """How many sites have it; an estimate where it is not narrow."""
         if self.is_narrow:
             return self.rows
-        return self.with_word * (1 if self.can_be_looked_up else _AND_WHAT_IS_LONGER)
+        return self.with_word * (1 if max(self.parts[1:]) < backend().NARROW else _AND_WHAT_IS_LONGER)
 
     @property
     def place(self) -> tuple[bool, float, int]:
@@ -143,17 +145,19 @@ def _nothing(reading: Reading, terms: Sequence[Term]) -> Hits:
 
 
 def _counted(reading: Reading, terms: Sequence[Term]) -> list[Counted]:
-    lengths = iter(reading.lengths([part for term in terms for part in term.parts], NARROW))
+    lengths = iter(reading.lengths([part for term in terms for part in term.parts], backend().NARROW))
     return [Counted(term, tuple(islice(lengths, len(term.parts)))) for term in terms]
 
 
 def _with_frequencies(reading: Reading, counted: Sequence[Counted]) -> list[Counted]:
     """The same with estimates: the further apart the first rows of a word are, the rarer it is."""
-    words = [each for each in counted if each.parts[0] == NARROW]
+    words = [each for each in counted if each.parts[0] == backend().NARROW]
     if not words:
         return list(counted)
-    whole, *spreads = reading.spreads([each.term.parts[0] for each in words], NARROW - 1)
-    known = {each.term: NARROW * whole / spread for each, spread in zip(words, spreads, strict=True) if spread}
+    whole, *spreads = reading.spreads([each.term.parts[0] for each in words], backend().NARROW - 1)
+    known = {
+        each.term: backend().NARROW * whole / spread for each, spread in zip(words, spreads, strict=True) if spread
+    }
     known = {term: sites for term, sites in known.items() if sites}
     counted = [replace(each, with_word=known.get(each.term, _EVERY)) for each in counted]
     return sorted(counted, key=lambda each: each.place)
@@ -191,15 +195,24 @@ def _meeting(reading: Reading, counted: Sequence[Counted]) -> Statement:
     sites = reading.sites_of(first.term.ranges)
     if not further or (first.is_narrow and first.rows <= FEW):
         return sites
+    further = _with_longer(reading, further)
     second = further[0]
-    looked_up = [each.term for each in further if each.can_be_looked_up][:_LOOKED_UP]
+    looked_up = [each for each in further if each.can_be_looked_up][:_LOOKED_UP]
     if second.is_narrow or not (looked_up or first.is_narrow) or _is_sooner_gone_through(first, second):
         sql, params = reading.sites_of(second.term.ranges)
         sites = Statement(f"{sql} WHERE site_id IN ({sites.sql})", [*params, *sites.params])
-        looked_up = [] if second.is_narrow else [term for term in looked_up if term != second.term]
-    for term in looked_up:
-        sites = _those_with(reading, sites, term)
+        looked_up = [] if second.is_narrow else [each for each in looked_up if each != second]
+    for each in sorted(looked_up, key=lambda each: len(each.longer)):
+        sites = _those_with(reading, sites, each)
     return sites
+
+
+def _with_longer(reading: Reading, counted: Sequence[Counted]) -> list[Counted]:
+    """The same with the tokens that begin with a word, where only these keep it from being looked up."""
+    asked = [each for each in counted if each.parts[1] == backend().NARROW > max(each.parts[2:], default=0)]
+    found = reading.distinct([each.term.parts[1] for each in asked], _LONGER_LOOKED_UP + 1)
+    longer = {each: tokens for each, tokens in zip(asked, found, strict=True) if len(tokens) <= _LONGER_LOOKED_UP}
+    return [replace(each, longer=tuple(longer.get(each, ()))) for each in counted]
 
 
 def _is_sooner_gone_through(first: Counted, second: Counted) -> bool:
@@ -207,13 +220,18 @@ def _is_sooner_gone_through(first: Counted, second: Counted) -> bool:
     return not first.is_narrow and second.likely < backend().ROWS_PER_LOOK_UP * first.likely
 
 
-def _those_with(reading: Reading, sites: Statement, term: Term) -> Statement:
+def _those_with(reading: Reading, sites: Statement, counted: Counted) -> Statement:
     """The ``sites`` that have a term: its very word is looked up site by site, the rest of it is gathered."""
-    word, *rest = term.parts
-    others = f"SELECT site_id FROM ({ranges.sites(len(rest))}) AS rest"
+    word, longer, *codes = counted.term.parts
+    tokens = [word.start, *counted.longer]
+    rest = codes if counted.longer else [longer, *codes]
+    has = [ranges.has_token("one.site_id")] * len(tokens)
+    if rest:
+        has.append(f"site_id IN (SELECT site_id FROM ({ranges.sites(len(rest))}) AS rest)")
     few = f"{sites.sql} LIMIT {_EVERY}"  # found first: a look-up costs more than a planner thinks
-    sql = f"SELECT site_id FROM ({few}) AS one WHERE {ranges.has_token('one.site_id')} OR site_id IN ({others})"
-    return Statement(sql, [*sites.params, reading.company_id, word.start, *reading.bounds(rest)])
+    sql = f"SELECT site_id FROM ({few}) AS one WHERE {' OR '.join(has)}"
+    keys = [key for token in tokens for key in (reading.company_id, token)]
+    return Statement(sql, [*sites.params, *keys, *reading.bounds(rest)])
 
 
 def _joined(found: list[Hit], more: Sequence[Hit]) -> list[Hit]:

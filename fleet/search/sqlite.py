@@ -13,6 +13,7 @@ from fleet.search.statements import Statement
 from fleet.search.tables import TOKENS, TRIGRAMS, VARIANTS, VOCABULARY
 
 ROWS_PER_LOOK_UP = 4
+NARROW = 2000
 HAS_INDEX_OF_WORDS = False
 MOST_SIMILAR = 200
 

@@ -47,9 +47,10 @@ LIMITS: dict[str, dict[str, int]] = {
     "nothing is narrow": {"RARE": 1, "FEW": 0, "NARROW": 1},
     "few are narrow": {"RARE": 2, "FEW": 1, "NARROW": 12, "_GONE_THROUGH": 40, "_TRIED": 3},
     "some are narrow": {"RARE": 4, "FEW": 2, "NARROW": 25, "_GONE_THROUGH": 60, "_TRIED": 5},
-    "words are looked up": {"RARE": 1, "FEW": 0, "NARROW": 30, "_GONE_THROUGH": 24, "ROWS": 1},
-    "words are gone through": {"RARE": 1, "FEW": 0, "NARROW": 8, "_GONE_THROUGH": 99, "ROWS": 99},
+    "words are looked up": {"RARE": 1, "FEW": 0, "NARROW": 30, "_GONE_THROUGH": 24, "ROWS_PER_LOOK_UP": 1},
+    "words are gone through": {"RARE": 1, "FEW": 0, "NARROW": 8, "_GONE_THROUGH": 99, "ROWS_PER_LOOK_UP": 99},
     "no word is longer": {"RARE": 1, "FEW": 0, "NARROW": 3, "_GONE_THROUGH": 4, "_MOST_LONGER": 0},
+    "no longer word is looked up": {"RARE": 1, "FEW": 0, "NARROW": 3, "_GONE_THROUGH": 4, "_LONGER_LOOKED_UP": 0},
     "codes are told apart": {"RARE": 1, "FEW": 0, "NARROW": 3, "_GONE_THROUGH": 4, "FEW_CODES": 0},
     "codes are many": {"RARE": 1, "FEW": 0, "NARROW": 3, "_GONE_THROUGH": 4, "FEW_CODES": 0, "MOST_WITH_A_WORD": 20},
 }
@@ -159,10 +160,8 @@ def _steps_of(statement: Statement) -> int:
 
 def _set(monkeypatch: pytest.MonkeyPatch, limits: dict[str, int]) -> None:
     for limit, value in limits.items():
-        if limit == "ROWS":
-            monkeypatch.setattr(backend(), "ROWS_PER_LOOK_UP", value)
-        else:
-            monkeypatch.setattr(several if hasattr(several, limit) else by_words, limit, value)
+        [module] = [each for each in (several, by_words, backend()) if hasattr(each, limit)]
+        monkeypatch.setattr(module, limit, value)
 
 
 def _questions() -> list[list[Term]]:
