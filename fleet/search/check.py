@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from django.db import connection
-
 from fleet.models import SearchDocument, Site, SiteSummary
 from fleet.search.document import document_of
 from fleet.search.rebuild import stray_tokens
 from fleet.search.reindex import document_row, same_document, stored_tokens
 from fleet.search.sources import read_sites
+from fleet.search.statements import Statement
 from fleet.search.summary import same_summary, summary_of
 from fleet.search.tables import TOKENS
 
@@ -53,9 +52,7 @@ def _strays() -> Iterator[Difference]:
 
 def _missing_tokens() -> Iterator[Difference]:
     """Sites with fewer token rows than tokens; without strays, equal numbers are equal sets."""
-    with connection.cursor() as cursor:
-        cursor.execute(f"SELECT site_id, count(*) FROM {TOKENS} GROUP BY site_id")
-        counts = dict(cursor.fetchall())
+    counts = dict(Statement(f"SELECT site_id, count(*) FROM {TOKENS} GROUP BY site_id", []).run())
     for document in SearchDocument.objects.only("tokens", "past_tokens").iterator(chunk_size=CHUNK):
         if counts.get(document.site_id, 0) < len(stored_tokens(document)):
             yield Difference(document.site_id, "tokens")

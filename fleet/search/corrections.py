@@ -5,9 +5,8 @@ Nothing here is shown as it is: a correction is only told where a site that the 
 
 from __future__ import annotations
 
-from django.db import connection
-
 from fleet.search.backend import backend
+from fleet.search.statements import Statement
 from fleet.search.tables import VARIANTS, VOCABULARY
 from fleet.search.tokens import variants_of
 
@@ -19,15 +18,14 @@ _ALIKE = 30
 def one_slip_away(company_id: int, word: str) -> list[str]:
     """Words from which ``word`` differs by one letter missing, too many, wrong, or swapped with its neighbour."""
     variants = sorted(variants_of(word))
-    with connection.cursor() as cursor:
-        cursor.execute(
-            # CROSS JOIN keeps SQLite from going through the whole vocabulary instead.
-            f"SELECT DISTINCT near.word FROM {VARIANTS} AS near CROSS JOIN {VOCABULARY} AS own "
-            "WHERE own.company_id = %s AND own.word = near.word "
-            f"AND near.variant IN ({', '.join(['%s'] * len(variants))})",
-            [company_id, *variants],
-        )
-        found = {row[0] for row in cursor.fetchall()} - {word}
+    near = Statement(
+        # CROSS JOIN keeps SQLite from going through the whole vocabulary instead.
+        f"SELECT DISTINCT near.word FROM {VARIANTS} AS near CROSS JOIN {VOCABULARY} AS own "
+        "WHERE own.company_id = %s AND own.word = near.word "
+        f"AND near.variant IN ({', '.join(['%s'] * len(variants))})",
+        [company_id, *variants],
+    )
+    found = {row[0] for row in near.run()} - {word}
     return sorted((near for near in found if slips(word, near) == 1), key=lambda near: (near[0] != word[0], near))
 
 

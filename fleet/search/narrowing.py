@@ -5,12 +5,12 @@ from __future__ import annotations
 import re
 from itertools import zip_longest
 
-from django.db import connection
 from django.db.models import Exists, Model, OuterRef, Q, QuerySet, Subquery
 
 from fleet.models import Assignment, InstalledFirmware, Member, Placement, Site, SiteSummary
 from fleet.queries.visibility import running_assignments
 from fleet.search.filters import SiteFilters
+from fleet.search.statements import Statement
 
 NONE = "none"
 """Chooses sites that have no value: no invitation, no next move."""
@@ -33,14 +33,13 @@ def narrowed(sites: QuerySet[Site], member: Member, filters: SiteFilters) -> Que
 def values_of(model: type[Model], column: str, company_id: int) -> list[str]:
     """The distinct values of an indexed column in a company, by jumping along the index; at most ``MOST_VALUES``."""
     table = model._meta.db_table
-    with connection.cursor() as cursor:
-        cursor.execute(
-            f"WITH RECURSIVE value (it) AS (SELECT min({column}) FROM {table} WHERE company_id = %s "
-            f"UNION ALL SELECT (SELECT min({column}) FROM {table} WHERE company_id = %s AND {column} > value.it) "
-            f"FROM value WHERE value.it IS NOT NULL) SELECT it FROM value WHERE it IS NOT NULL LIMIT {MOST_VALUES}",
-            [company_id, company_id],
-        )
-        return [row[0] for row in cursor.fetchall()]
+    leaps = Statement(
+        f"WITH RECURSIVE value (it) AS (SELECT min({column}) FROM {table} WHERE company_id = %s "
+        f"UNION ALL SELECT (SELECT min({column}) FROM {table} WHERE company_id = %s AND {column} > value.it) "
+        f"FROM value WHERE value.it IS NOT NULL) SELECT it FROM value WHERE it IS NOT NULL LIMIT {MOST_VALUES}",
+        [company_id, company_id],
+    )
+    return [row[0] for row in leaps.run()]
 
 
 def is_below(version: str, bound: str) -> bool:

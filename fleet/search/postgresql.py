@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from django.db import connection
-
 from fleet.search import ranges
 from fleet.search.statements import Statement
 from fleet.search.tables import TOKENS, VARIANTS, VOCABULARY, WORDS_OF_DOCUMENT
@@ -109,14 +107,13 @@ def forget_words(words: Sequence[str]) -> None:
 
 def similar_words(company_id: int, word: str, most: int) -> list[str]:
     """Words of the company's vocabulary that share trigrams with ``word``, the most alike first."""
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT set_config('pg_trgm.similarity_threshold', %s, false)", [LEAST_SIMILARITY])
-        cursor.execute(
-            f"SELECT word FROM {VOCABULARY} WHERE company_id = %s AND word %% %s "
-            "ORDER BY similarity(word, %s) DESC, word LIMIT %s",
-            [company_id, word, word, most],
-        )
-        return [row[0] for row in cursor.fetchall()]
+    Statement("SELECT set_config('pg_trgm.similarity_threshold', %s, false)", [LEAST_SIMILARITY]).run()
+    alike = Statement(
+        f"SELECT word FROM {VOCABULARY} WHERE company_id = %s AND word %% %s "
+        "ORDER BY similarity(word, %s) DESC, word LIMIT %s",
+        [company_id, word, word, most],
+    )
+    return [row[0] for row in alike.run()]
 
 
 def _insert(table: str, columns: str, types: tuple[str, ...], rows: Sequence[tuple[object, ...]]) -> Statement:

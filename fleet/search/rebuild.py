@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from django.db import connection
 from django.utils import timezone
 
 from fleet.models import SearchDocument, SearchRebuild, Site
 from fleet.search.backend import backend
 from fleet.search.reindex import reindex
+from fleet.search.statements import Statement
 from fleet.search.tables import TOKENS
 from fleet.search.tokens import EDITION
 
@@ -64,16 +64,14 @@ def stray_tokens(batch: int = 20_000) -> Iterator[list[tuple[int, str, int]]]:
 
 def _batch(after: tuple[int, str, int], batch: int) -> tuple[list[tuple[int, str, int]], list[tuple[int, str, int]]]:
     holds = " OR ".join(backend().contains_token(column, "t.token") for column in ("d.tokens", "d.past_tokens"))
-    with connection.cursor() as cursor:
-        cursor.execute(
-            f"SELECT t.company_id, t.token, t.site_id, CASE WHEN d.company_id = t.company_id AND ({holds}) THEN 0 "
-            f"ELSE 1 END FROM (SELECT company_id, token, site_id FROM {TOKENS} "
-            "WHERE (company_id, token, site_id) > (%s, %s, %s) "
-            f"ORDER BY company_id, token, site_id LIMIT {int(batch)}) AS t "
-            "LEFT JOIN fleet_searchdocument AS d ON d.site_id = t.site_id ORDER BY 1, 2, 3",
-            after,
-        )
-        found = cursor.fetchall()
+    found = Statement(
+        f"SELECT t.company_id, t.token, t.site_id, CASE WHEN d.company_id = t.company_id AND ({holds}) THEN 0 "
+        f"ELSE 1 END FROM (SELECT company_id, token, site_id FROM {TOKENS} "
+        "WHERE (company_id, token, site_id) > (%s, %s, %s) "
+        f"ORDER BY company_id, token, site_id LIMIT {int(batch)}) AS t "
+        "LEFT JOIN fleet_searchdocument AS d ON d.site_id = t.site_id ORDER BY 1, 2, 3",
+        after,
+    ).run()
     rows = [(company_id, token, site_id) for company_id, token, site_id, _stray in found]
     return rows, [row[:3] for row in found if row[3]]
 

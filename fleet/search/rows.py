@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from django.db import connection
-
 from fleet.search.backend import backend
 from fleet.search.document import shown_words
 from fleet.search.highlight import matches_of
 from fleet.search.hits import Hit
 from fleet.search.results import SiteRow
+from fleet.search.statements import Statement
 from fleet.search.terms import Term
 
 _PAGE = """
@@ -29,9 +28,7 @@ def site_rows(company_id: int, hits: Sequence[Hit], terms: Sequence[Term]) -> li
     if not hits:
         return []
     these, given = backend().one_of("site.id", [hit.site_id for hit in hits])
-    with connection.cursor() as cursor:
-        cursor.execute(_PAGE.format(these=these), [company_id, given])
-        facts = {row[0]: row for row in cursor.fetchall()}
+    facts = {row[0]: row for row in Statement(_PAGE.format(these=these), [company_id, given]).run()}
     return [_row(facts[hit.site_id], hit, terms) for hit in hits if hit.site_id in facts]
 
 

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from functools import cache
 
 from django.conf import settings
-from django.db import connection
 from django.utils.module_loading import import_string
 
 from fleet.search.backend import backend
+from fleet.search.statements import Statement
 from fleet.search.words import Word
 
 Texts = Sequence[str]
@@ -59,10 +59,8 @@ def read_sites(site_ids: Sequence[int], *further: Part) -> Mapping[int, Rows]:
         parts = (*(part for source in sources() for part in source.parts), *further)
         conditions = [backend().one_of(part.site, list(found)) for part in parts]
         sql = _union(parts).format(*(condition for condition, _given in conditions))
-        with connection.cursor() as cursor:
-            cursor.execute(sql, [given for _condition, given in conditions])
-            for site_id, part, *texts in cursor.fetchall():
-                found[site_id][parts[part].name].append(texts)
+        for site_id, part, *texts in Statement(sql, [given for _condition, given in conditions]).run():
+            found[site_id][parts[part].name].append(texts)
     return found
 
 

@@ -106,14 +106,13 @@ def forget_words(words: Sequence[str]) -> None:
 
 def similar_words(company_id: int, word: str, most: int) -> list[str]:
     """Words of the company's vocabulary that share trigrams with ``word``, the most alike first."""
-    with connection.cursor() as cursor:
-        cursor.execute(
-            f"SELECT found.word FROM {TRIGRAMS} AS found "
-            f"JOIN {VOCABULARY} AS own ON own.company_id = %s AND own.word = found.word "
-            f"WHERE {TRIGRAMS} MATCH %s ORDER BY found.rank LIMIT {MOST_SIMILAR}",
-            [company_id, _any_trigram(word)],
-        )
-        return [row[0] for row in cursor.fetchall()][:most]
+    alike = Statement(
+        f"SELECT found.word FROM {TRIGRAMS} AS found "
+        f"JOIN {VOCABULARY} AS own ON own.company_id = %s AND own.word = found.word "
+        f"WHERE {TRIGRAMS} MATCH %s ORDER BY found.rank LIMIT {MOST_SIMILAR}",
+        [company_id, _any_trigram(word)],
+    )
+    return [row[0] for row in alike.run()][:most]
 
 
 def _any_trigram(word: str) -> str:

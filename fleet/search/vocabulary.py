@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db import connection, transaction
 
 from fleet.search.backend import backend
+from fleet.search.statements import Statement
 from fleet.search.tables import TOKENS, VOCABULARY
 
 
@@ -22,21 +23,19 @@ def forget_unused_words(company_id: int) -> int:
 
 
 def _unused(company_id: int) -> list[str]:
-    with connection.cursor() as cursor:
-        cursor.execute(
-            f"SELECT word FROM {VOCABULARY} AS known WHERE company_id = %s AND NOT EXISTS (SELECT 1 FROM {TOKENS} AS t "
-            "WHERE t.company_id = known.company_id AND t.token IN ('w' || known.word, 'w' || known.word || '!'))",
-            [company_id],
-        )
-        return [row[0] for row in cursor.fetchall()]
+    unused = Statement(
+        f"SELECT word FROM {VOCABULARY} AS known WHERE company_id = %s AND NOT EXISTS (SELECT 1 FROM {TOKENS} AS t "
+        "WHERE t.company_id = known.company_id AND t.token IN ('w' || known.word, 'w' || known.word || '!'))",
+        [company_id],
+    )
+    return [row[0] for row in unused.run()]
 
 
 def _is_used(word: str) -> bool:
     """Whether any company has the word. Asked company by company, as the vocabulary is keyed."""
-    with connection.cursor() as cursor:
-        cursor.execute(
-            f"SELECT 1 FROM fleet_company AS c JOIN {VOCABULARY} AS known ON known.company_id = c.id "
-            "WHERE known.word = %s LIMIT 1",
-            [word],
-        )
-        return cursor.fetchone() is not None
+    use = Statement(
+        f"SELECT 1 FROM fleet_company AS c JOIN {VOCABULARY} AS known ON known.company_id = c.id "
+        "WHERE known.word = %s LIMIT 1",
+        [word],
+    )
+    return bool(use.run())
