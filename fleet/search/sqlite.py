@@ -9,7 +9,7 @@ from typing import Any
 from django.db import connection
 
 from fleet.search import ranges
-from fleet.search.statements import Statement
+from fleet.search.statements import ForEachRow, Statement
 from fleet.search.tables import TOKENS, TRIGRAMS, VARIANTS, VOCABULARY
 
 ROWS_PER_LOOK_UP = 4
@@ -63,10 +63,8 @@ def add_tokens(rows: Sequence[tuple[int, str, int]]) -> Statement:
 
 def remove_tokens(rows: Sequence[tuple[int, str, int]]) -> Statement:
     """Remove (company, token, site) rows."""
-    return Statement(
-        f"DELETE FROM {TOKENS} WHERE (company_id, token, site_id) IN (SELECT {_values(3)} FROM json_each(%s))",
-        [json.dumps(rows)],
-    )
+    # One for all of them is planned as going through the company once there are statistics.
+    return ForEachRow(f"DELETE FROM {TOKENS} WHERE company_id = %s AND token = %s AND site_id = %s", rows)
 
 
 def add_words(rows: Sequence[tuple[int, str]]) -> Statement:

@@ -19,3 +19,15 @@ class Statement(NamedTuple):
         with connection.cursor() as cursor:
             cursor.execute(self.sql, self.params)
             return cast("list[tuple[Any, ...]]", cursor.fetchall()) if cursor.description else []
+
+
+class ForEachRow(Statement):
+    """A statement that is run for each of its rows of parameters, one after the other."""
+
+    __slots__ = ()
+
+    def run(self) -> list[tuple[Any, ...]]:
+        """No rows."""
+        with connection.cursor() as cursor:
+            cursor.executemany(self.sql, cast("Sequence[Any]", self.params))
+        return []

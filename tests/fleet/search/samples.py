@@ -5,9 +5,12 @@ from itertools import count
 from random import Random
 from typing import Any
 
+from django.db import connection
+
 from fleet.labels.sitecode import new_site_code
 from fleet.models import Company, Device, DeviceModel, Kind, Maker, Member, Placement, Site, Tag
 from fleet.search import SiteResults, find_sites, reindex
+from fleet.search.statements import Statement
 from onboarding.models import Owner, Ownership
 
 LONG_AGO = datetime(2021, 3, 4, 9, 0, tzinfo=UTC)
@@ -65,3 +68,14 @@ def found(member: Member, text: str, **more: Any) -> list[int]:
 def looked_for(member: Member, text: str, **more: Any) -> SiteResults:
     """The whole answer."""
     return find_sites(member=member, text=text, **more)
+
+
+def steps_of(statement: Statement) -> int:
+    """How many steps SQLite takes for a statement."""
+    steps = count()
+    connection.connection.set_progress_handler(lambda: next(steps) < 0, 1)
+    try:
+        statement.run()
+    finally:
+        connection.connection.set_progress_handler(None, 1)
+    return next(steps)

@@ -1,5 +1,6 @@
 """The index agrees with the tables after any change, by any path. Runs on both databases."""
 
+import os
 from random import Random
 
 import pytest
@@ -8,13 +9,14 @@ from django.test.utils import CaptureQueriesContext
 
 from fleet.models import Company, Device, DeviceModel, Maker, SearchDocument, SearchMark, Site, SiteReference, Tag
 from fleet.search import reindex
+from fleet.search.backend import backend
 from fleet.search.check import differences
 from fleet.search.rebuild import rebuild
 from fleet.search.sweep import sweep_marks
 from fleet.search.tables import TOKENS
 from onboarding.models import Owner, Ownership
 from tests.factories import make_company, make_member
-from tests.fleet.search.samples import SINCE, found, indexed, model_of, owned, placed, site_at, tagged
+from tests.fleet.search.samples import SINCE, found, indexed, model_of, owned, placed, site_at, steps_of, tagged
 
 pytestmark = pytest.mark.django_db
 
@@ -65,6 +67,16 @@ def test_indexing_takes_the_same_few_statements_for_any_number_of_sites(company:
     words = ["variants"] if in_one else ["vocabulary", "variants", "new variants", "trigrams"]
     others = ["take", "read", "write"] if in_one else ["marks", "sites", "read", "remove", "add", "document", "summary"]
     assert len(asked) == len(others) + len(words), [each["sql"][:80] for each in asked]
+
+
+@pytest.mark.skipif(os.environ.get("TEST_DATABASE") == "postgresql", reason="counts SQLite's steps")
+def test_a_sites_tokens_are_removed_without_going_through_the_companys(company: Company) -> None:
+    indexed(*(site_at(company) for _ in range(80)))
+    last = Site.objects.order_by("-pk")[0]
+    gone = [(company.pk, token, last.pk) for token in ("wrua", "walfazema", "wtavira")]
+    assert set(gone) <= tokens()
+    assert 0 < steps_of(backend().remove_tokens(gone)) < 200
+    assert not set(gone) & tokens()
 
 
 _AT_SITE = "SELECT device_id FROM fleet_placement WHERE site_id = {site}"

@@ -1,11 +1,10 @@
 """However common its words are, a question of several words finds the sites that hold them all, and no other."""
 
 import os
-from itertools import count, product
+from itertools import product
 from random import Random
 
 import pytest
-from django.db import connection
 
 from fleet.models import Member, SearchDocument, Site
 from fleet.search import by_words, ranges, several
@@ -17,7 +16,7 @@ from fleet.search.reading import Reading
 from fleet.search.statements import Statement
 from fleet.search.terms import Term, words_of
 from tests.factories import make_company, make_member
-from tests.fleet.search.samples import SINCE, indexed, owned, site_at
+from tests.fleet.search.samples import SINCE, indexed, owned, site_at, steps_of
 
 pytestmark = pytest.mark.django_db
 
@@ -142,20 +141,10 @@ def test_what_stands_in_too_many_sites_is_read_up_to_a_limit(
 def test_how_far_a_companys_sites_are_apart_is_told_without_going_through_them(office: Member) -> None:
     site_at(office.company)
     spreads = Statement(ranges.spreads(0, 0), {"company": office.company_id})
-    few = _steps_of(spreads)
+    few = steps_of(spreads)
     for _ in range(300):
         site_at(office.company)
-    assert 0 < _steps_of(spreads) < few + 50
-
-
-def _steps_of(statement: Statement) -> int:
-    steps = count()
-    connection.connection.set_progress_handler(lambda: next(steps) < 0, 1)
-    try:
-        statement.run()
-    finally:
-        connection.connection.set_progress_handler(None, 1)
-    return next(steps)
+    assert 0 < steps_of(spreads) < few + 50
 
 
 def _set(monkeypatch: pytest.MonkeyPatch, limits: dict[str, int]) -> None:
