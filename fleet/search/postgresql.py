@@ -74,7 +74,7 @@ def add_tokens(rows: Sequence[tuple[int, str, int]]) -> Statement:
 def remove_tokens(rows: Sequence[tuple[int, str, int]]) -> Statement:
     """Remove (company, token, site) rows."""
     return Statement(
-        f"DELETE FROM {TOKENS} AS kept USING unnest(%s::bigint[], %s::text[], %s::bigint[]) AS gone (c, t, s) "
+        f"DELETE FROM {TOKENS} AS kept USING {_unnested('bigint', 'text', 'bigint')} AS gone (c, t, s) "
         "WHERE kept.company_id = gone.c AND kept.token = gone.t AND kept.site_id = gone.s",
         _columns(rows),
     )
@@ -99,7 +99,7 @@ def forget_words(words: Sequence[str]) -> None:
     rows = [(variant, word) for word in words for variant in variants_of(word)]
     if rows:
         Statement(
-            f"DELETE FROM {VARIANTS} AS kept USING unnest(%s::text[], %s::text[]) AS gone (v, w) "
+            f"DELETE FROM {VARIANTS} AS kept USING {_unnested('text', 'text')} AS gone (v, w) "
             "WHERE kept.variant = gone.v AND kept.word = gone.w",
             _columns(rows),
         ).run()
@@ -117,9 +117,15 @@ def similar_words(company_id: int, word: str, most: int) -> list[str]:
 
 
 def _insert(table: str, columns: str, types: tuple[str, ...], rows: Sequence[tuple[object, ...]]) -> Statement:
-    arrays = ", ".join(f"%s::{kind}[]" for kind in types)
-    sql = f"INSERT INTO {table} ({columns}) SELECT * FROM unnest({arrays}) ON CONFLICT DO NOTHING"
+    sql = f"INSERT INTO {table} ({columns}) SELECT * FROM {_unnested(*types)} ON CONFLICT DO NOTHING"
     return Statement(sql, _columns(rows))
+
+
+def _unnested(*types: str) -> str:
+    """Rows of arrays. The SELECTs hide their length, so that a plan for ten is kept; one for fewer seems cheaper, and
+    would be made anew every time.
+    """
+    return f"unnest({', '.join(f'(SELECT %s::{kind}[])' for kind in types)})"
 
 
 def _columns(rows: Sequence[tuple[object, ...]]) -> list[list[object]]:
