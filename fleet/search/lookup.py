@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import chain, zip_longest
 
 from fleet.search.backend import backend
 from fleet.search.hits import COUNTED_UP_TO, Hit, Hits
@@ -79,13 +80,19 @@ def _distinct(rows: Rows) -> int:
 
 
 def _ranked(term: Term, per_range: list[Rows]) -> list[Hit]:
-    """Exact before prefix before ending; what was so once after what is so now."""
+    """Exact before prefix before ending; what was so once after what is so now. Ranges take turns, so that of several
+    words that a mistyped one may mean each is on the first page.
+    """
     best: dict[int, Hit] = {}
-    for each, rows in zip(term.ranges, per_range, strict=True):
-        for token, site_id in rows:
-            past = token.endswith(PAST)
-            kind = 2 if each.start.startswith("r") else 0 if token.rstrip(PAST) == each.start else 1
-            hit = Hit(site_id, 2 * kind + past, past)
-            if site_id not in best or hit.tier < best[site_id].tier:
-                best[site_id] = hit
+    hits = [[_hit(each, *row) for row in rows] for each, rows in zip(term.ranges, per_range, strict=True)]
+    for hit in chain.from_iterable(zip_longest(*hits)):
+        if hit is not None and (hit.site_id not in best or hit.tier < best[hit.site_id].tier):
+            best.pop(hit.site_id, None)  # its place is that of its best row, however many rows were looked at
+            best[hit.site_id] = hit
     return sorted(best.values(), key=lambda hit: hit.tier)
+
+
+def _hit(found_by: Range, token: str, site_id: int) -> Hit:
+    past = token.endswith(PAST)
+    kind = 2 if found_by.start.startswith("r") else 0 if token.rstrip(PAST) == found_by.start else 1
+    return Hit(site_id, 2 * kind + past, past)

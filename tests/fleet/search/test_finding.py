@@ -128,6 +128,23 @@ def test_one_slip_is_corrected_and_said(office: Member, site: Site, text: str, c
     assert results.corrected_to == corrected
 
 
+def test_all_that_a_slip_may_mean_is_on_the_first_page_and_pages_follow_each_other(office: Member) -> None:
+    meant: dict[str, set[int]] = {"Servaloso": set(), "Servalano": set()}
+    for number in range(40):
+        for name, ids in meant.items():
+            site = site_at(office.company)
+            owned(site, f"Ana {name}", email=f"{name.lower()}.{50 - number}@example.org")
+            indexed(site)
+            ids.add(site.pk)
+    results = looked_for(office, "servalaso")
+    assert set(results.corrected_to.split(", ")) == set(meant)
+    assert all(ids & {row.site_id for row in results.rows} for ids in meant.values())
+    for text in ("servalaso", "servaloso", "serval"):
+        seen = [site_id for at in range(0, 100, 25) for site_id in found(office, text, offset=at)]
+        assert seen == found(office, text, limit=100), text
+        assert sorted(seen) == sorted(meant["Servaloso"] | (set() if text == "servaloso" else meant["Servalano"]))
+
+
 @pytest.mark.parametrize("text", ["nowhere", "xq43", "sorensen 99999", "joao 12 zz-1001", "---", "\x00", "%", "_", "'"])
 def test_what_is_not_there_is_not_found(office: Member, site: Site, text: str) -> None:
     results = looked_for(office, text)
