@@ -151,13 +151,12 @@ def _counted(reading: Reading, terms: Sequence[Term]) -> list[Counted]:
 
 def _with_frequencies(reading: Reading, counted: Sequence[Counted]) -> list[Counted]:
     """The same with estimates: the further apart the first rows of a word are, the rarer it is."""
-    words = [each for each in counted if each.parts[0] == backend().NARROW]
+    rows = backend().NARROW
+    words = [each for each in counted if each.parts[0] == rows]
     if not words:
         return list(counted)
-    whole, *spreads = reading.spreads([each.term.parts[0] for each in words], backend().NARROW - 1)
-    known = {
-        each.term: backend().NARROW * whole / spread for each, spread in zip(words, spreads, strict=True) if spread
-    }
+    whole, *spreads = reading.spreads([each.term.parts[0] for each in words], rows - 1)
+    known = {each.term: rows * whole / spread for each, spread in zip(words, spreads, strict=True) if spread}
     known = {term: sites for term, sites in known.items() if sites}
     counted = [replace(each, with_word=known.get(each.term, _EVERY)) for each in counted]
     return sorted(counted, key=lambda each: each.place)

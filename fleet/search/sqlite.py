@@ -6,8 +6,6 @@ import json
 from collections.abc import Sequence
 from typing import Any
 
-from django.db import connection
-
 from fleet.search import ranges
 from fleet.search.statements import ForEachRow, Statement
 from fleet.search.tables import TOKENS, TRIGRAMS, VARIANTS, VOCABULARY
@@ -63,7 +61,7 @@ def add_tokens(rows: Sequence[tuple[int, str, int]]) -> Statement:
 
 def remove_tokens(rows: Sequence[tuple[int, str, int]]) -> Statement:
     """Remove (company, token, site) rows."""
-    # One for all of them is planned as going through the company once there are statistics.
+    # One statement for all of them is planned by the first column alone: as going through the company.
     return ForEachRow(f"DELETE FROM {TOKENS} WHERE company_id = %s AND token = %s AND site_id = %s", rows)
 
 
@@ -91,15 +89,14 @@ def forget_words(words: Sequence[str]) -> None:
     """Remove words that no company uses any more from the variants and the trigram index."""
     from fleet.search.tokens import variants_of
 
-    with connection.cursor() as cursor:
-        for word in words:
-            rows = [(variant, word) for variant in variants_of(word)]
-            cursor.executemany(f"DELETE FROM {VARIANTS} WHERE variant = %s AND word = %s", rows)
-            cursor.execute(
-                f"DELETE FROM {TRIGRAMS} WHERE rowid IN (SELECT rowid FROM {TRIGRAMS} WHERE {TRIGRAMS} MATCH %s "
-                "AND word = %s)",
-                [_any_trigram(word), word],
-            )
+    for word in words:
+        rows = [(variant, word) for variant in variants_of(word)]
+        ForEachRow(f"DELETE FROM {VARIANTS} WHERE variant = %s AND word = %s", rows).run()
+        Statement(
+            f"DELETE FROM {TRIGRAMS} WHERE rowid IN (SELECT rowid FROM {TRIGRAMS} WHERE {TRIGRAMS} MATCH %s "
+            "AND word = %s)",
+            [_any_trigram(word), word],
+        ).run()
 
 
 def similar_words(company_id: int, word: str, most: int) -> list[str]:

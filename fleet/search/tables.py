@@ -69,7 +69,7 @@ _POSTGRESQL = [
     # The pending list of a GIN index slows every search until it is flushed.
     f"CREATE INDEX IF NOT EXISTS {TRIGRAMS} ON {VOCABULARY} USING gin (company_id, word gin_trgm_ops) "
     "WITH (fastupdate = off)",
-    # Here a list of 64 KB, gone through by a search in little time, spares most changes a quarter of theirs.
+    # Here a list of 64 KB, gone through by a search in little time, spares most updates of a site 0.2 to 0.3 ms.
     f"CREATE INDEX IF NOT EXISTS {DOCUMENT_WORDS} ON fleet_searchdocument USING gin (({WORDS_OF_DOCUMENT})) "
     "WITH (fastupdate = on, gin_pending_list_limit = 64)",
 ]

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from django.db import connection, transaction
+from django.db import transaction
 
 from fleet.search.backend import backend
-from fleet.search.statements import Statement
+from fleet.search.statements import ForEachRow, Statement
 from fleet.search.tables import TOKENS, VOCABULARY
 
 
@@ -13,11 +13,9 @@ def forget_unused_words(company_id: int) -> int:
     """Remove the words of a company's vocabulary that none of its sites holds any more; answers how many."""
     with transaction.atomic():
         unused = _unused(company_id)
-        with connection.cursor() as cursor:
-            cursor.executemany(
-                f"DELETE FROM {VOCABULARY} WHERE company_id = %s AND word = %s",
-                [(company_id, word) for word in unused],
-            )
+        ForEachRow(
+            f"DELETE FROM {VOCABULARY} WHERE company_id = %s AND word = %s", [(company_id, word) for word in unused]
+        ).run()
         backend().forget_words([word for word in unused if not _is_used(word)])
     return len(unused)
 

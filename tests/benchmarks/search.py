@@ -1,8 +1,8 @@
 """How fast and how surely sites are found, side by side with what Django's admin does, tantivy, and an empty request.
 
 ``python -m tests.benchmarks.search`` measures 3,000 and 100,000 sites over 20 companies on both databases;
-``--sites 3000,100000,1000000 --one-company 1000000`` adds the large ones, which take an hour. It loads each fleet into
-a database of its own, prints a table and writes ``var/benchmarks/search.json``. Everything runs on this machine.
+``--sites 3000,100000,1000000 --one-company 1000000`` adds the large ones, which take over an hour. It loads each fleet
+into a database of its own, prints a table and writes ``var/benchmarks/search.json``. Everything runs on this machine.
 """
 
 from __future__ import annotations

@@ -7,10 +7,9 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 
 _TURNS = """
-import os
+import os, sys
 os.sched_setscheduler(0, os.SCHED_IDLE, os.sched_param(0))
-parent = os.getppid()
-while os.getppid() == parent:
+while os.getppid() == int(sys.argv[1]):
     pass
 """
 
@@ -23,7 +22,8 @@ def cores_kept_awake() -> Iterator[None]:
     then waits twice for the host to wake one, which takes as long as the statement itself and differs from one minute
     to the next; a server with work to do does not see that.
     """
-    turning = [subprocess.Popen([sys.executable, "-c", _TURNS]) for _ in range(os.cpu_count() or 1)]
+    command = [sys.executable, "-c", _TURNS, str(os.getpid())]
+    turning = [subprocess.Popen(command) for _ in range(os.cpu_count() or 1)]
     try:
         yield
     finally:

@@ -1,10 +1,12 @@
 """Sites to be found, made straight in the tables and indexed."""
 
+import os
 from datetime import UTC, datetime
 from itertools import count
 from random import Random
 from typing import Any
 
+import pytest
 from django.db import connection
 
 from fleet.labels.sitecode import new_site_code
@@ -15,6 +17,7 @@ from onboarding.models import Owner, Ownership
 
 LONG_AGO = datetime(2021, 3, 4, 9, 0, tzinfo=UTC)
 SINCE = datetime(2024, 5, 6, 9, 0, tzinfo=UTC)
+counts_steps = pytest.mark.skipif(os.environ.get("TEST_DATABASE") == "postgresql", reason="counts SQLite's steps")
 _codes = Random(20260601)
 _numbers = count(1)
 

@@ -1,6 +1,5 @@
 """The index agrees with the tables after any change, by any path. Runs on both databases."""
 
-import os
 from random import Random
 
 import pytest
@@ -16,7 +15,18 @@ from fleet.search.sweep import sweep_marks
 from fleet.search.tables import TOKENS
 from onboarding.models import Owner, Ownership
 from tests.factories import make_company, make_member
-from tests.fleet.search.samples import SINCE, found, indexed, model_of, owned, placed, site_at, steps_of, tagged
+from tests.fleet.search.samples import (
+    SINCE,
+    counts_steps,
+    found,
+    indexed,
+    model_of,
+    owned,
+    placed,
+    site_at,
+    steps_of,
+    tagged,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -69,7 +79,7 @@ def test_indexing_takes_the_same_few_statements_for_any_number_of_sites(company:
     assert len(asked) == len(others) + len(words), [each["sql"][:80] for each in asked]
 
 
-@pytest.mark.skipif(os.environ.get("TEST_DATABASE") == "postgresql", reason="counts SQLite's steps")
+@counts_steps
 def test_a_sites_tokens_are_removed_without_going_through_the_companys(company: Company) -> None:
     indexed(*(site_at(company) for _ in range(80)))
     last = Site.objects.order_by("-pk")[0]

@@ -1,6 +1,5 @@
 """However common its words are, a question of several words finds the sites that hold them all, and no other."""
 
-import os
 from itertools import product
 from random import Random
 
@@ -16,7 +15,7 @@ from fleet.search.reading import Reading
 from fleet.search.statements import Statement
 from fleet.search.terms import Term, words_of
 from tests.factories import make_company, make_member
-from tests.fleet.search.samples import SINCE, indexed, owned, site_at, steps_of
+from tests.fleet.search.samples import SINCE, counts_steps, indexed, owned, site_at, steps_of
 
 pytestmark = pytest.mark.django_db
 
@@ -137,7 +136,7 @@ def test_what_stands_in_too_many_sites_is_read_up_to_a_limit(
     assert hits.capped
 
 
-@pytest.mark.skipif(os.environ.get("TEST_DATABASE") == "postgresql", reason="counts SQLite's steps")
+@counts_steps
 def test_how_far_a_companys_sites_are_apart_is_told_without_going_through_them(office: Member) -> None:
     site_at(office.company)
     spreads = Statement(ranges.spreads(0, 0), {"company": office.company_id})
