@@ -22,6 +22,7 @@ from django.test import Client  # noqa: E402
 from fleet.models import Assignment, Company, Member, Role, Site, User  # noqa: E402
 from fleet.search import find_sites, reindex  # noqa: E402
 from fleet.search.filters import NO_FILTERS  # noqa: E402
+from fleet.search.fold import fold  # noqa: E402
 from fleet.search.query import Search  # noqa: E402
 from fleet.search.statements import Statement  # noqa: E402
 from onboarding.models import Owner  # noqa: E402
@@ -143,17 +144,16 @@ def _recall(asked: list[Question], member: Member) -> dict[str, float]:
     found: dict[str, list[bool]] = defaultdict(list)
     for question in asked:
         if question.kind in UNIQUE_ENOUGH:
-            listed = _listed(member, question.text)
-            # A surname of more sites than are listed: then its slip is mended if it lists what the surname itself does.
-            as_meant = (
-                len(listed) == LISTED_AT_MOST and bool(question.meant) and listed == _listed(member, question.meant)
-            )
-            found[question.kind].append(question.site_id in listed or as_meant)
+            listed = {row.site_id for row in find_sites(member=member, text=question.text, limit=LISTED_AT_MOST).rows}
+            is_full = len(listed) == LISTED_AT_MOST
+            found[question.kind].append(question.site_id in listed or (is_full and _is_mended(member, question)))
     return {kind: sum(each) / len(each) for kind, each in found.items()}
 
 
-def _listed(member: Member, text: str) -> set[int]:
-    return {row.site_id for row in find_sites(member=member, text=text, limit=LISTED_AT_MOST).rows}
+def _is_mended(member: Member, question: Question) -> bool:
+    """Whether what a text with a slip was meant to be is among the words that are looked for instead of it."""
+    instead = Search.by(member, NO_FILTERS).of(question.text, LISTED_AT_MOST).corrected
+    return instead is not None and "w" + fold(question.meant) in {each.start for each in instead.ranges}
 
 
 def _foreign_rows(asked: list[Question], member: Member) -> int:
