@@ -32,7 +32,7 @@ def list_sites(
 
     A cursor that is no site of the company begins at the newest.
     """
-    sites = narrowed(visible_sites(member), member, filters).order_by("-pk")
+    sites = narrowed(visible_sites(member), member, filters, from_rows=True).order_by("-pk")
     start = _place_of(member, newer_than or older_than)
     total = sites.order_by().count()
     if start and newer_than:

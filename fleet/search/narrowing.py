@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from itertools import zip_longest
+from typing import Any
 
 from django.db.models import Exists, Model, OuterRef, Q, QuerySet, Subquery
 
@@ -15,19 +17,37 @@ from fleet.search.statements import Statement
 NONE = "none"
 """Chooses sites that have no value: no invitation, no next move."""
 MOST_VALUES = 200
+_FEW = 2000
 
 
-def narrowed(sites: QuerySet[Site], member: Member, filters: SiteFilters) -> QuerySet[Site]:
-    """``sites`` without those that the filters leave out."""
-    conditions = [*_of_site(filters), *_of_summary(member.company_id, filters)]
-    if filters.kind or filters.maker or filters.model or filters.firmware_below:
-        conditions.append(Exists(_fitting_placements(member.company_id, filters)))
-    if filters.assigned:
-        conditions.append(Exists(_assignments(filters.assigned)))
-    if filters.tag:
-        labels = Site.tags.through.objects.filter(site=OuterRef("pk"), tag__name__in=filters.tag)
-        conditions.append(Exists(labels))
+def narrowed(sites: QuerySet[Site], member: Member, filters: SiteFilters, *, from_rows: bool = False) -> QuerySet[Site]:
+    """``sites`` without those that the filters leave out.
+
+    ``from_rows``: where few summaries, devices, assignments or tags fit, their sites are found by these. One short
+    statement for each such filter tells; worth it where all of a company's sites would be looked through instead.
+    """
+    conditions: list[Q | Exists] = [*_of_site(filters)]
+    for rows in _fitting(member.company_id, filters):
+        is_few = from_rows and not rows.values("site")[_FEW : _FEW + 1]
+        conditions.append(Q(pk__in=rows.values("site")) if is_few else Exists(rows.filter(site=OuterRef("pk"))))
     return sites.filter(*conditions)
+
+
+def _fitting(company_id: int, filters: SiteFilters) -> Iterator[QuerySet[Any]]:
+    """Rows that each filter asks for, of whose sites those that have one of each are left."""
+    summaries = SiteSummary.objects.filter(company_id=company_id)
+    if filters.invitation:
+        yield summaries.filter(invitation_state__in=_or_none(filters.invitation))
+    if filters.next_move:
+        yield summaries.filter(next_move__in=_or_none(filters.next_move))
+    if filters.missing:
+        yield summaries.filter(missing_permissions__in=combinations_with(company_id, filters.missing))
+    if filters.kind or filters.maker or filters.model or filters.firmware_below:
+        yield _fitting_placements(company_id, filters)
+    if filters.assigned:
+        yield Assignment.objects.filter(running_assignments(), member__public_id__in=filters.assigned)
+    if filters.tag:
+        yield Site.tags.through.objects.filter(tag__company_id=company_id, tag__name__in=filters.tag)
 
 
 def values_of(model: type[Model], column: str, company_id: int) -> list[str]:
@@ -55,8 +75,8 @@ def _parts(version: str) -> list[tuple[int, int, str]]:
     return [(1, int(part), "") if part.isdigit() else (-1, 0, part) for part in found]
 
 
-def _of_site(filters: SiteFilters) -> list[Q | Exists]:
-    conditions: list[Q | Exists] = []
+def _of_site(filters: SiteFilters) -> list[Q]:
+    conditions = []
     if filters.stage:
         conditions.append(Q(stage__in=filters.stage))
     if filters.region:
@@ -65,20 +85,6 @@ def _of_site(filters: SiteFilters) -> list[Q | Exists]:
         conditions.append(Q(installed_on__gte=filters.installed_from))
     if filters.installed_until:
         conditions.append(Q(installed_on__lte=filters.installed_until))
-    return conditions
-
-
-def _of_summary(company_id: int, filters: SiteFilters) -> list[Q | Exists]:
-    summaries = SiteSummary.objects.filter(site=OuterRef("pk"), company_id=company_id)
-    conditions: list[Q | Exists] = []
-    if filters.invitation:
-        conditions.append(Exists(summaries.filter(invitation_state__in=_or_none(filters.invitation))))
-    if filters.next_move:
-        conditions.append(Exists(summaries.filter(next_move__in=_or_none(filters.next_move))))
-    if filters.missing:
-        conditions.append(
-            Exists(summaries.filter(missing_permissions__in=combinations_with(company_id, filters.missing)))
-        )
     return conditions
 
 
@@ -93,7 +99,7 @@ def _or_none(values: tuple[str, ...]) -> list[str]:
 
 
 def _fitting_placements(company_id: int, filters: SiteFilters) -> QuerySet[Placement]:
-    placements = Placement.objects.filter(site=OuterRef("pk"), until__isnull=True)
+    placements = Placement.objects.filter(device__company_id=company_id, until__isnull=True)
     if filters.kind:
         placements = placements.filter(device__kind__in=filters.kind)
     if filters.model:
@@ -112,7 +118,3 @@ def _fitting_placements(company_id: int, filters: SiteFilters) -> QuerySet[Place
         latest = InstalledFirmware.objects.filter(device=OuterRef("device")).order_by("-seen_at", "-pk")
         placements = placements.alias(runs=Subquery(latest.values("version")[:1])).filter(runs__in=older)
     return placements
-
-
-def _assignments(members: tuple[str, ...]) -> QuerySet[Assignment]:
-    return Assignment.objects.filter(running_assignments(), site=OuterRef("pk"), member__public_id__in=members)

@@ -79,7 +79,7 @@ class Search:
     def by(cls, member: Member, filters: SiteFilters) -> Search:
         """Among all that the member may see and the filters leave."""
         narrow = bool(filters) or sees_only_own_sites(member)
-        allowed = Allowed(narrowed(searched_sites(member), member, filters)) if narrow else None
+        allowed = Allowed(narrowed(searched_sites(member), member, filters, from_rows=True)) if narrow else None
         return cls(member, filters, Reading(member.company_id, allowed))
 
     def of(self, text: str, need: int) -> Outcome:

@@ -84,6 +84,18 @@ def together(tokens: int, rows: int, among: str = "") -> str:
     )
 
 
+def merged(tokens: int, among: str = "") -> str:
+    """The same sites as :func:`together` gives of all rows, but the first two tokens are gone through side by side:
+    sooner where most sites of the one would be looked up in the other in vain.
+    """
+    in_order = f"SELECT site_id FROM {TOKENS} WHERE company_id = %s AND token = %s"
+    others = f" AND {has_token('first.site_id')}" * (tokens - 2)
+    return (
+        f"SELECT first.site_id FROM ({in_order} INTERSECT {in_order} ORDER BY site_id) AS first "
+        f"WHERE TRUE{others}{among} LIMIT %s"
+    )
+
+
 def counts(ranges: int, cap: int) -> str:
     """(number of the range, how many rows it has up to ``cap``)."""
     return " UNION ALL ".join(

@@ -21,21 +21,27 @@ from fleet.search.terms import Term
 _EVERY = 1_000_000_000
 FEW = 60  # so few documents are read sooner than another term is looked at
 RARE = 400
+FEW_ALLOWED = 1000  # sites whose documents are all read
 _LIKELY_RARE = 2  # so many of the longest terms are counted before the others
 _GONE_THROUGH = 4000  # rows, in the time that looking the words of a common one's first sites up in the others may take
-_TRIED = 150  # rows of each range of a common beginning whose documents are read first
+_NOT_FEW = 6  # sites, found among the first ones: more are soon found among those that follow, or may be left out
+_FURTHER = 8  # times as many of those
+_SIDE_BY_SIDE = 7  # times as many sites as have the rarest word: to go through those takes as long as looking these up
+_FAR = 5000  # rows to which a part is counted where few sites have all terms as whole words
+_TRIED, _TRIED_FURTHER = 150, 600  # rows of each range of a common beginning whose documents are read
 _AND_WHAT_IS_LONGER = 4  # times as many sites as have the very word, where that is unknown
 _LOOKED_UP = 3  # other words that are looked up site by site
 _LONGER_LOOKED_UP = 4  # words beginning with one of them that are looked up with it
-_MOST_READ = 2500  # documents
+_MOST_READ, _READ_AT_ONCE, _MOST_GATHERED = 2500, 500, 5000  # documents
 
 
 @dataclass(frozen=True, slots=True)
 class Counted:
-    """A term, and how many rows each of its parts has, up to the backend's ``NARROW``."""
+    """A term, and how many rows each of its parts has, up to a cap."""
 
     term: Term
     parts: tuple[int, ...]
+    cap: int
     with_word: float = _EVERY
     """Where the very word is not narrow, an estimate of how many sites have that."""
     longer: tuple[str, ...] = ()
@@ -49,7 +55,12 @@ class Counted:
     @property
     def is_narrow(self) -> bool:
         """Whether these are all it has: soon gone through."""
-        return max(self.parts) < backend().NARROW
+        return max(self.parts) < self.cap
+
+    @property
+    def whole(self) -> float:
+        """How many sites have the very word; an estimate where these are not narrow."""
+        return self.parts[0] if self.parts[0] < self.cap else self.with_word
 
     @property
     def can_be_looked_up(self) -> bool:
@@ -76,7 +87,7 @@ class Counted:
 
 def find_all(reading: Reading, terms: Sequence[Term], need: int) -> Hits:
     """The first ``need`` sites that all ``terms`` hold for."""
-    few = None if reading.allowed is None else reading.allowed.few(RARE)
+    few = None if reading.allowed is None else reading.allowed.few(FEW_ALLOWED)
     if few is not None:
         return all_of_them(Reading(reading.company_id).holding(terms, few))
     terms = sorted(terms, key=lambda term: (not term.drives, -len(term.text)))
@@ -106,6 +117,8 @@ def _find_common(reading: Reading, terms: Sequence[Term], counted: Sequence[Coun
     """
     first_sites = _GONE_THROUGH // backend().ROWS_PER_LOOK_UP
     found = _together(reading, terms, need, first_sites)
+    if need > len(found) >= _NOT_FEW:
+        found = _together(reading, terms, need, first_sites * _FURTHER)
     if len(found) >= need:
         return the_first(found)
     if counted[0].is_narrow:
@@ -115,24 +128,40 @@ def _find_common(reading: Reading, terms: Sequence[Term], counted: Sequence[Coun
     ids = sites_by_words(reading, terms, counted, _MOST_READ)
     if ids is not None:
         return all_of_them(_joined(found, reading.holding(terms, ids)))
-    rarest = min(counted, key=lambda each: each.with_word).term
-    if rarest != terms[0]:
-        terms = [rarest, *(term for term in terms if term != rarest)]
-        found = _joined(found, _together(reading, terms, need, first_sites))
+    by_word = sorted(counted, key=lambda each: each.whole)
+    words = [*(each.term for each in by_word), *(term for term in terms if term not in {each.term for each in counted})]
+    if words[0] != terms[0] and backend().HAS_INDEX_OF_WORDS:
+        found = _joined(found, _together(reading, words, need, first_sites))
     if len(found) < need:
-        found = _joined(found, _with_the_very_words(reading, terms))
+        found = _joined(found, _with_the_very_words(reading, words, by_word, need))
     if len(found) >= need:
         return the_first(found)
-    if not any(each.can_be_looked_up for each in counted):  # beginnings of words
-        for term in terms[:2]:
-            found = _joined(found, reading.holding(terms, reading.sites_of(term.ranges, _TRIED)))
-            if len(found) >= need:
-                return the_first(found)
+    return _not_as_whole_words(reading, terms, _counted_far(reading, counted), found, need)
+
+
+def _not_as_whole_words(
+    reading: Reading, terms: Sequence[Term], counted: Sequence[Counted], found: list[Hit], need: int
+) -> Hits:
+    """Few sites or none have all terms as whole words: those that begin, or begin and end codes, with some of them. All
+    of these where nothing or little else is found, which takes the longest; else as many as a page, where it is soon.
+    """
+    enough = 1 if found else min(need, _NOT_FEW)
+    if not counted[0].is_narrow:
+        for each in counted[:2]:
+            found = _joined(found, reading.holding(terms, reading.sites_of(each.term.ranges, _TRIED)))
+        if len(found) < need:
+            found = _joined(found, reading.holding(terms, reading.sites_of(counted[0].term.ranges, _TRIED_FURTHER)))
+        if len(found) >= enough:
+            return the_first(found)
     ids = _ids_of(reading, _meeting(reading, counted))
-    if len(ids) <= _MOST_READ:
-        return all_of_them(_joined(found, reading.holding(terms, ids)))
-    found = _joined(found, _together(reading, terms, need, _EVERY))
-    return the_first(_joined(found, reading.holding(terms, ids[:_MOST_READ])))
+    for first in range(0, len(ids), _READ_AT_ONCE):
+        read = first + _READ_AT_ONCE
+        found = _joined(found, reading.holding(terms, ids[first:read]))
+        if read < len(ids) and (len(found) >= need or (len(found) >= enough and read >= _MOST_READ)):
+            return the_first(found)
+    if len(ids) == _MOST_GATHERED:
+        return the_first(found)
+    return all_of_them(found) if found else _nothing(reading, terms)
 
 
 def _nothing(reading: Reading, terms: Sequence[Term]) -> Hits:
@@ -145,8 +174,20 @@ def _nothing(reading: Reading, terms: Sequence[Term]) -> Hits:
 
 
 def _counted(reading: Reading, terms: Sequence[Term]) -> list[Counted]:
-    lengths = iter(reading.lengths([part for term in terms for part in term.parts], backend().NARROW))
-    return [Counted(term, tuple(islice(lengths, len(term.parts)))) for term in terms]
+    cap = backend().NARROW
+    lengths = iter(reading.lengths([part for term in terms for part in term.parts], cap))
+    return [Counted(term, tuple(islice(lengths, len(term.parts))), cap) for term in terms]
+
+
+def _counted_far(reading: Reading, counted: Sequence[Counted]) -> list[Counted]:
+    """The same counted further, the rarest first."""
+    unknown = [
+        part for each in counted for part, rows in zip(each.term.parts, each.parts, strict=True) if rows == each.cap
+    ]
+    lengths = iter(reading.lengths(unknown, _FAR))
+    known = [tuple(next(lengths) if rows == each.cap else rows for rows in each.parts) for each in counted]
+    counted = [replace(each, parts=parts, cap=_FAR) for each, parts in zip(counted, known, strict=True)]
+    return sorted(counted, key=lambda each: each.place)
 
 
 def _with_frequencies(reading: Reading, counted: Sequence[Counted]) -> list[Counted]:
@@ -162,29 +203,32 @@ def _with_frequencies(reading: Reading, counted: Sequence[Counted]) -> list[Coun
     return sorted(counted, key=lambda each: each.place)
 
 
-def _together(reading: Reading, terms: Sequence[Term], need: int, rows: int) -> list[Hit]:
-    """The first sites that have all terms as whole words, among the first ``rows`` of the first term."""
+def _together(reading: Reading, terms: Sequence[Term], need: int, rows: int | None) -> list[Hit]:
+    """The first sites that have all terms as whole words, among the first ``rows`` of the first term or all."""
     among, params = ("", []) if reading.allowed is None else reading.allowed.condition("first.site_id")
     words = [value for term in terms for value in (reading.company_id, term.ranges[0].start)]
-    sql = ranges.together(len(terms), rows, among)
+    sql = ranges.merged(len(terms), among) if rows is None else ranges.together(len(terms), rows, among)
     return [Hit(row[0], 0, False) for row in Statement(sql, [*words, *params, need]).run()]
 
 
-def _with_the_very_words(reading: Reading, terms: Sequence[Term]) -> list[Hit]:
-    """All sites that have all terms as whole words, where an index of words tells."""
-    ids = sites_with_words(reading, terms, _MOST_READ) or []
-    return reading.holding(terms, ids) if ids and reading.allowed is not None else [Hit(each, 0, False) for each in ids]
+def _with_the_very_words(reading: Reading, terms: Sequence[Term], counted: Sequence[Counted], need: int) -> list[Hit]:
+    """Sites that have all terms as whole words, the rarest first: all of them where an index of words tells, or as many
+    as are needed.
+    """
+    ids = sites_with_words(reading, terms, _MOST_READ)
+    if ids is not None:
+        return reading.holding(terms, ids) if reading.allowed is not None else [Hit(each, 0, False) for each in ids]
+    side_by_side = (
+        not backend().HAS_INDEX_OF_WORDS and len(counted) > 1 and counted[1].whole < _SIDE_BY_SIDE * counted[0].whole
+    )
+    return _together(reading, terms, need, None if side_by_side else _EVERY)
 
 
 def _ids_of(reading: Reading, sites: Statement) -> list[int]:
-    """Keys of ``sites``, one more than are read at most."""
-    sql, params = sites
-    if reading.allowed is not None:
-        sql, params = (
-            f"SELECT site_id FROM ({sql}) AS any_of INTERSECT {reading.allowed.sql}",
-            [*params, *reading.allowed.params],
-        )
-    sql = f"SELECT DISTINCT site_id FROM ({sql}) AS shared ORDER BY 1 LIMIT {_MOST_READ + 1}"
+    """Keys of the first ``sites``, no more than are gathered at most."""
+    among, params = ("", []) if reading.allowed is None else reading.allowed.condition("shared.site_id")
+    sql = f"SELECT DISTINCT site_id FROM ({sites.sql}) AS shared WHERE TRUE{among} ORDER BY 1 LIMIT {_MOST_GATHERED}"
+    params = [*sites.params, *params]
     return [row[0] for row in Statement(sql, params).run()]
 
 
@@ -208,7 +252,7 @@ def _meeting(reading: Reading, counted: Sequence[Counted]) -> Statement:
 
 def _with_longer(reading: Reading, counted: Sequence[Counted]) -> list[Counted]:
     """The same with the tokens that begin with a word, where only these keep it from being looked up."""
-    asked = [each for each in counted if each.parts[1] == backend().NARROW > max(each.parts[2:], default=0)]
+    asked = [each for each in counted if each.parts[1] >= backend().NARROW > max(each.parts[2:], default=0)]
     found = reading.distinct([each.term.parts[1] for each in asked], _LONGER_LOOKED_UP + 1)
     longer = {each: tokens for each, tokens in zip(asked, found, strict=True) if len(tokens) <= _LONGER_LOOKED_UP}
     return [replace(each, longer=tuple(longer.get(each, ()))) for each in counted]

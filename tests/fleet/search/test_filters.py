@@ -7,11 +7,23 @@ import pytest
 from django.http import QueryDict
 
 from fleet.models import Assignment, InstalledFirmware, Member, Site, SiteSummary
-from fleet.search import SiteFilters
+from fleet.search import SiteFilters, narrowing
 from fleet.search.choices import count_choices
-from fleet.search.narrowing import is_below
+from fleet.search.narrowing import is_below, narrowed
+from fleet.search.statements import Statement
 from tests.factories import make_company, make_member
-from tests.fleet.search.samples import SINCE, found, indexed, looked_for, model_of, placed, site_at, tagged
+from tests.fleet.search.samples import (
+    SINCE,
+    counts_steps,
+    found,
+    indexed,
+    looked_for,
+    model_of,
+    placed,
+    site_at,
+    steps_of,
+    tagged,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -47,6 +59,7 @@ def filtered(office: Member, text: str = "rua", **values: Any) -> set[int]:
     return set(found(office, text, filters=SiteFilters(**values)))
 
 
+@pytest.mark.parametrize("few", [0, 2000], ids=["at each site", "from few rows"])
 @pytest.mark.parametrize(
     ("values", "left"),
     [
@@ -73,8 +86,14 @@ def filtered(office: Member, text: str = "rua", **values: Any) -> set[int]:
     ],
 )
 def test_each_filter_leaves_what_it_should(
-    office: Member, three: tuple[Site, Site, Site], values: dict[str, Any], left: set[int]
+    office: Member,
+    three: tuple[Site, Site, Site],
+    values: dict[str, Any],
+    left: set[int],
+    few: int,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
+    monkeypatch.setattr(narrowing, "_FEW", few)
     SiteSummary.objects.filter(site=three[2]).update(missing_permissions="monitoring home_network contact")
     wanted = {three[number].pk for number in left}
     assert filtered(office, **values) == wanted
@@ -82,6 +101,24 @@ def test_each_filter_leaves_what_it_should(
     assert filtered(office, text="rua aa-100", **values) <= wanted
     results = looked_for(office, "", filters=SiteFilters(**values))
     assert (results.total, results.total_capped) == (len(wanted), False)
+
+
+@counts_steps
+@pytest.mark.parametrize("values", [{"invitation": ("accepted",)}, {"model": True}, {"tag": ("Piloto",)}])
+def test_a_filter_that_few_sites_pass_does_not_look_through_the_others(
+    office: Member, three: tuple[Site, Site, Site], values: dict[str, Any]
+) -> None:
+    if "model" in values:
+        values = {"model": (str(three[1].placements.get().device.model.public_id),)}
+    filters = SiteFilters(**values)
+
+    def steps() -> int:
+        sites = narrowed(Site.objects.filter(company=office.company), office, filters, from_rows=True)
+        return steps_of(Statement(*sites.values("pk").query.sql_with_params()))
+
+    few = steps()
+    indexed(*(site_at(office.company, f"Rua {number}") for number in range(300)))
+    assert 0 < steps() < few + 100
 
 
 def test_assigned_members_and_models_are_chosen_by_public_id(office: Member, three: tuple[Site, Site, Site]) -> None:

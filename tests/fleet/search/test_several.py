@@ -13,7 +13,7 @@ from fleet.search.hits import Hits
 from fleet.search.holding import held
 from fleet.search.reading import Reading
 from fleet.search.statements import Statement
-from fleet.search.terms import Term, words_of
+from fleet.search.terms import Term, exact_term, words_of
 from tests.factories import make_company, make_member
 from tests.fleet.search.samples import SINCE, counts_steps, indexed, owned, site_at, steps_of
 
@@ -51,6 +51,11 @@ LIMITS: dict[str, dict[str, int]] = {
     "no longer word is looked up": {"RARE": 1, "FEW": 0, "NARROW": 3, "_GONE_THROUGH": 4, "_LONGER_LOOKED_UP": 0},
     "codes are told apart": {"RARE": 1, "FEW": 0, "NARROW": 3, "_GONE_THROUGH": 4, "FEW_CODES": 0},
     "codes are many": {"RARE": 1, "FEW": 0, "NARROW": 3, "_GONE_THROUGH": 4, "FEW_CODES": 0, "MOST_WITH_A_WORD": 20},
+    "nothing is near": {"RARE": 1, "FEW": 0, "NARROW": 1, "_GONE_THROUGH": 4, "_FAR": 1, "_TRIED": 2, "_NOT_FEW": 999},
+    "some are near": {"RARE": 1, "FEW": 0, "NARROW": 3, "_GONE_THROUGH": 4, "_FAR": 20, "_TRIED": 2, "_NOT_FEW": 999},
+    "more follow soon": {"RARE": 1, "FEW": 0, "NARROW": 1, "_GONE_THROUGH": 12, "_NOT_FEW": 1, "_FURTHER": 2},
+    "words are looked up at last": {"RARE": 1, "FEW": 0, "NARROW": 1, "_GONE_THROUGH": 4, "_SIDE_BY_SIDE": 0},
+    "documents are read in turns": {"RARE": 1, "FEW": 0, "NARROW": 1, "_GONE_THROUGH": 4, "_READ_AT_ONCE": 2},
 }
 
 
@@ -114,7 +119,7 @@ def test_pages_follow_each_other(
 def test_only_allowed_sites_are_found(
     office: Member, documents: Documents, name: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(several, "RARE", 1)
+    _set(monkeypatch, {"RARE": 1, "FEW_ALLOWED": 1})
     _set(monkeypatch, LIMITS[name])
     allowed = {row.site_id for row in documents[::2]}
     some = Site.objects.filter(pk__in=allowed)
@@ -127,13 +132,33 @@ def test_only_allowed_sites_are_found(
 def test_what_stands_in_too_many_sites_is_read_up_to_a_limit(
     office: Member, documents: Documents, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    _set(monkeypatch, {"RARE": 1, "FEW": 0, "NARROW": 1, "_GONE_THROUGH": 12, "_TRIED": 1, "_MOST_READ": 3})
+    _set(
+        monkeypatch,
+        {"RARE": 1, "FEW": 0, "NARROW": 1, "_GONE_THROUGH": 12, "_TRIED": 1, "_MOST_READ": 3, "_READ_AT_ONCE": 3},
+    )
     terms = words_of("rua clara")
     hits = several.find_all(Reading(office.company_id), terms, 1000)
     whole = {row.site_id for row in documents if "\nwrua\n" in row.tokens and "\nwclara\n" in row.tokens}
     assert whole
     assert whole <= set(_ids(hits)) <= _holding(documents, terms)
     assert hits.capped
+
+
+def test_what_stands_in_very_many_sites_is_found_in_enough_of_them(
+    office: Member, documents: Documents, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    _set(monkeypatch, {"RARE": 1, "FEW": 0, "NARROW": 1, "_FAR": 1, "_GONE_THROUGH": 4, "_TRIED": 1})
+    _set(monkeypatch, {"_TRIED_FURTHER": 2, "_MOST_LONGER": 0})
+    left_out = 0
+    for terms in _questions():
+        hits = several.find_all(Reading(office.company_id), terms, 1000)
+        found, holding = set(_ids(hits)), _holding(documents, terms)
+        whole = _holding(documents, [exact_term([term.text]) for term in terms])
+        assert whole - _once(documents, terms) <= found <= holding
+        assert len(found) >= min(len(holding), 1 if found & whole else 6)
+        assert hits.capped or found == holding
+        left_out += len(holding - found)
+    assert left_out
 
 
 @counts_steps
@@ -161,6 +186,11 @@ def _questions() -> list[list[Term]]:
 
 def _holding(documents: Documents, terms: list[Term]) -> set[int]:
     return {row.site_id for row in documents if held(terms, row.tokens, row.past_tokens) is not None}
+
+
+def _once(documents: Documents, terms: list[Term]) -> set[int]:
+    """Those that have one of the words only in what was so once."""
+    return {row.site_id for row in documents if not all(f"\nw{term.text}\n" in row.tokens for term in terms)}
 
 
 def _ids(hits: Hits) -> list[int]:
