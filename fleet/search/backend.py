@@ -36,12 +36,8 @@ class Backend(Protocol):
     HAS_INDEX_OF_WORDS: bool
     """Whether there is an index of the documents' words, for :meth:`with_words`."""
 
-    def with_words(
-        self, company_id: int, words: Sequence[Sequence[str]], beginnings: Sequence[Sequence[str]]
-    ) -> Statement:
-        """The sites whose documents have one of each of ``words``, which are tokens of class ``w`` of what is so now,
-        and a token that begins with one of each of ``beginnings``.
-        """
+    def with_words(self, company_id: int, words: Sequence[Sequence[str]]) -> Statement:
+        """The sites whose documents have one of each of ``words``, which are tokens of class ``w``, of now."""
 
     def contains_token(self, column: str, token: str) -> str:
         """The condition that ``column`` holds the token of another column."""

@@ -27,11 +27,13 @@ def sites_with_words(reading: Reading, terms: Sequence[Term], most: int) -> list
     """Keys of the sites that have all ``terms`` as the very words now; None for more than ``most``, or if unknown."""
     if not backend().HAS_INDEX_OF_WORDS or not all(map(_is_word, terms)):
         return None
-    return _keys(backend().with_words(reading.company_id, [_starts(term)[:1] for term in terms], []), most)
+    return _keys(backend().with_words(reading.company_id, [_start(term) for term in terms]), most)
 
 
-def sites_by_words(reading: Reading, terms: Sequence[Term], counted: Sequence[Counted], most: int) -> list[int] | None:
-    """Keys of all sites that may hold ``terms``; None for more than ``most``, or where that is not told soon."""
+def sites_by_words(reading: Reading, counted: Sequence[Counted], most: int) -> list[int] | None:
+    """Keys of all sites that may hold the terms, and of some that do not; None for more than ``most``, or where that is
+    not told soon.
+    """
     sure = [each for each in counted if _is_sure(each)] if backend().HAS_INDEX_OF_WORDS else []
     if len(sure) < 2:
         return None
@@ -39,9 +41,8 @@ def sites_by_words(reading: Reading, terms: Sequence[Term], counted: Sequence[Co
     words = {each: tokens for each, tokens in zip(sure, longer, strict=True) if len(tokens) <= _MOST_LONGER}
     if min((each.likely for each in words), default=MOST_WITH_A_WORD + 1) > MOST_WITH_A_WORD:
         return None
-    wanted = [[*_starts(each.term)[:1], *tokens] for each, tokens in words.items()]
-    others = [_starts(term) for term in terms if term not in {each.term for each in words}]
-    sql, params = backend().with_words(reading.company_id, wanted, others)
+    wanted = [[*_start(each.term), *tokens] for each, tokens in words.items()]
+    sql, params = backend().with_words(reading.company_id, wanted)
     for each, tokens in words.items():
         for more in _otherwise(reading, each, tokens):
             sql, params = f"{sql} UNION ALL {more.sql}", [*params, *more.params]
@@ -71,8 +72,8 @@ def _otherwise(reading: Reading, counted: Counted, longer: Sequence[str]) -> lis
     return found
 
 
-def _starts(term: Term) -> list[str]:
-    return [each.start for each in term.ranges]
+def _start(term: Term) -> list[str]:
+    return [term.ranges[0].start]
 
 
 def _keys(sites: Statement, most: int) -> list[int] | None:

@@ -33,14 +33,10 @@ def count_distinct(scanned: int, cap: int, most: int) -> str:
     return f"SELECT count(DISTINCT site_id), count(*) FROM ({ranges.sites(scanned, most)}) AS hit"
 
 
-def with_words(company_id: int, words: Sequence[Sequence[str]], beginnings: Sequence[Sequence[str]]) -> Statement:
-    """The sites whose documents have a word of each of ``words``, and a token with each of ``beginnings``."""
+def with_words(company_id: int, words: Sequence[Sequence[str]]) -> Statement:
+    """The sites whose documents have a word of each of ``words``."""
     has = [f"{WORDS_OF_DOCUMENT} && %s::text[]"] * len(words)
-    params: list[Any] = [[f"{company_id}{word}" for word in each] for each in words]
-    for each in beginnings:
-        now, once = (" OR ".join([f"strpos({column}, %s) > 0"] * len(each)) for column in ("tokens", "past_tokens"))
-        has.append(f"({now} OR (past_tokens <> '' AND ({once})))")
-        params += [f"\n{text}" for text in each] * 2
+    params = [[f"{company_id}{word}" for word in each] for each in words]
     return Statement(f"SELECT site_id FROM fleet_searchdocument WHERE {' AND '.join(has)}", params)
 
 

@@ -28,11 +28,11 @@ _NOT_FEW = 6  # sites, found among the first ones: more are soon found among tho
 _FURTHER = 8  # times as many of those
 _SIDE_BY_SIDE = 7  # times as many sites as have the rarest word: to go through those takes as long as looking these up
 _FAR = 5000  # rows to which a part is counted where few sites have all terms as whole words
-_TRIED, _TRIED_FURTHER = 150, 600  # rows of each range of a common beginning whose documents are read
+_TRIED, _TRIED_FURTHER = 150, 300  # rows of each range of a common beginning whose documents are read
 _AND_WHAT_IS_LONGER = 4  # times as many sites as have the very word, where that is unknown
 _LOOKED_UP = 3  # other words that are looked up site by site
 _LONGER_LOOKED_UP = 4  # words beginning with one of them that are looked up with it
-_MOST_READ, _READ_AT_ONCE, _MOST_GATHERED = 2500, 500, 5000  # documents
+_MOST_READ, _READ_AT_ONCE, _MOST_GATHERED = 1200, 400, 5000  # documents
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +93,7 @@ def find_all(reading: Reading, terms: Sequence[Term], need: int) -> Hits:
     terms = sorted(terms, key=lambda term: (not term.drives, -len(term.text)))
     counted = _counted(reading, terms[:_LIKELY_RARE])
     if len(terms) > 2 and min(each.rows for each in counted) >= RARE:
-        ids = sites_by_words(reading, terms, counted, _MOST_READ)
+        ids = sites_by_words(reading, counted, _MOST_READ)
         if ids is not None:
             found = reading.holding(terms, ids)
             return all_of_them(found) if found else _nothing(reading, terms)
@@ -125,7 +125,7 @@ def _find_common(reading: Reading, terms: Sequence[Term], counted: Sequence[Coun
         found = _joined(found, reading.holding(terms, _meeting(reading, counted)))
         return all_of_them(found) if found else _nothing(reading, terms)
     counted = _with_frequencies(reading, counted)
-    ids = sites_by_words(reading, terms, counted, _MOST_READ)
+    ids = sites_by_words(reading, counted, _MOST_READ)
     if ids is not None:
         return all_of_them(_joined(found, reading.holding(terms, ids)))
     by_word = sorted(counted, key=lambda each: each.whole)
@@ -136,32 +136,37 @@ def _find_common(reading: Reading, terms: Sequence[Term], counted: Sequence[Coun
         found = _joined(found, _with_the_very_words(reading, words, by_word, need))
     if len(found) >= need:
         return the_first(found)
-    return _not_as_whole_words(reading, terms, _counted_far(reading, counted), found, need)
+    if found:
+        return the_first(_joined(found, _tried(reading, terms, counted)))
+    return _none_as_whole_words(reading, terms, _counted_far(reading, counted), need)
 
 
-def _not_as_whole_words(
-    reading: Reading, terms: Sequence[Term], counted: Sequence[Counted], found: list[Hit], need: int
-) -> Hits:
-    """Few sites or none have all terms as whole words: those that begin, or begin and end codes, with some of them. All
-    of these where nothing or little else is found, which takes the longest; else as many as a page, where it is soon.
+def _none_as_whole_words(reading: Reading, terms: Sequence[Term], counted: Sequence[Counted], need: int) -> Hits:
+    """No site has all terms as whole words: those that begin, or begin and end codes, with some of them. Where few are
+    soon found, all of them, which takes the longest.
     """
-    enough = 1 if found else min(need, _NOT_FEW)
+    found: list[Hit] = []
     if not counted[0].is_narrow:
-        for each in counted[:2]:
-            found = _joined(found, reading.holding(terms, reading.sites_of(each.term.ranges, _TRIED)))
-        if len(found) < need:
-            found = _joined(found, reading.holding(terms, reading.sites_of(counted[0].term.ranges, _TRIED_FURTHER)))
-        if len(found) >= enough:
+        found = _tried(reading, terms, counted)
+        if len(found) >= _NOT_FEW:
             return the_first(found)
     ids = _ids_of(reading, _meeting(reading, counted))
     for first in range(0, len(ids), _READ_AT_ONCE):
         read = first + _READ_AT_ONCE
         found = _joined(found, reading.holding(terms, ids[first:read]))
-        if read < len(ids) and (len(found) >= need or (len(found) >= enough and read >= _MOST_READ)):
+        if read < len(ids) and (len(found) >= need or (len(found) >= _NOT_FEW and read >= _MOST_READ)):
             return the_first(found)
     if len(ids) == _MOST_GATHERED:
         return the_first(found)
     return all_of_them(found) if found else _nothing(reading, terms)
+
+
+def _tried(reading: Reading, terms: Sequence[Term], counted: Sequence[Counted]) -> list[Hit]:
+    """Those that hold all terms among the first sites of the two rarest."""
+    found: list[Hit] = []
+    for each, rows in zip(counted, (_TRIED_FURTHER, _TRIED), strict=False):
+        found = _joined(found, reading.holding(terms, reading.sites_of(each.term.ranges, rows)))
+    return found
 
 
 def _nothing(reading: Reading, terms: Sequence[Term]) -> Hits:

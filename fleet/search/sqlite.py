@@ -33,7 +33,7 @@ def count_distinct(scanned: int, cap: int, most: int) -> str:
     return f"SELECT count(*), 0 FROM (SELECT DISTINCT site_id FROM ({ranges.sites(scanned)}) LIMIT {cap + 1})"
 
 
-def with_words(company_id: int, words: Sequence[Sequence[str]], beginnings: Sequence[Sequence[str]]) -> Statement:
+def with_words(company_id: int, words: Sequence[Sequence[str]]) -> Statement:
     """Not asked: looking words up in the token table is quick here."""
     raise NotImplementedError
 
