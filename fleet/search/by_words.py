@@ -27,7 +27,7 @@ def sites_with_words(reading: Reading, terms: Sequence[Term], most: int) -> list
     """Keys of the sites that have all ``terms`` as the very words now; None for more than ``most``, or if unknown."""
     if not backend().HAS_INDEX_OF_WORDS or not all(map(_is_word, terms)):
         return None
-    return _keys(backend().with_words(reading.company_id, [_start(term) for term in terms]), most)
+    return _keys(backend().with_words(reading.company_id, [term.whole for term in terms]), most)
 
 
 def sites_by_words(reading: Reading, counted: Sequence[Counted], most: int) -> list[int] | None:
@@ -41,7 +41,7 @@ def sites_by_words(reading: Reading, counted: Sequence[Counted], most: int) -> l
     words = {each: tokens for each, tokens in zip(sure, longer, strict=True) if len(tokens) <= _MOST_LONGER}
     if min((each.likely for each in words), default=MOST_WITH_A_WORD + 1) > MOST_WITH_A_WORD:
         return None
-    wanted = [[*_start(each.term), *tokens] for each, tokens in words.items()]
+    wanted = [[each.term.whole[0], *tokens] for each, tokens in words.items()]
     sql, params = backend().with_words(reading.company_id, wanted)
     for each, tokens in words.items():
         for more in _otherwise(reading, each, tokens):
@@ -70,10 +70,6 @@ def _otherwise(reading: Reading, counted: Counted, longer: Sequence[str]) -> lis
             sql, params = f"{sql} WHERE site_id NOT IN ({same.sql})", [*params, *same.params]
         found.append(Statement(sql, params))
     return found
-
-
-def _start(term: Term) -> list[str]:
-    return [term.ranges[0].start]
 
 
 def _keys(sites: Statement, most: int) -> list[int] | None:

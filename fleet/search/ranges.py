@@ -59,41 +59,50 @@ def sites(ranges: int, rows: int | None = None) -> str:
     )
 
 
-def has_token(site: str) -> str:
-    """The condition that a ``site`` has a token, which is looked up: takes (company, token).
+def has_token(site: str, words: int = 1) -> str:
+    """The condition that a ``site`` has a token, or one of so many ``words``, which are looked up.
 
+    Takes (company, token, …).
     ``OFFSET`` keeps PostgreSQL from gathering all sites with the token instead.
     """
     return (
-        f"EXISTS (SELECT 1 FROM {TOKENS} AS other WHERE other.company_id = %s AND other.token = %s "
+        f"EXISTS (SELECT 1 FROM {TOKENS} AS other WHERE other.company_id = %s AND other.token {_is_one_of(words)} "
         f"AND other.site_id = {site} LIMIT 1 OFFSET 0)"
     )
 
 
-def together(tokens: int, rows: int, among: str = "") -> str:
-    """The sites that have all of so many tokens, in their order; of the first token only the first so many ``rows``.
+def together(words: Sequence[int], rows: int, among: str = "") -> str:
+    """The sites that have a token of each term, in their order. ``words``: how many tokens each term has; of each of
+    the first term's only the first so many ``rows`` are gone through.
 
     ``among``: a further condition on ``first.site_id``. Common words are found together soon. Takes (company, token)
-    for each, and how many sites to give.
+    for each token of the first term, (company, token, …) for each of the others, and how many sites to give.
     """
-    others = f" AND {has_token('first.site_id')}" * (tokens - 1)
+    first, *others = words
+    in_order = f"SELECT site_id FROM {TOKENS} WHERE company_id = %s AND token = %s ORDER BY site_id LIMIT {rows}"
+    if first > 1:
+        in_order = " UNION ".join(f"SELECT * FROM ({in_order}) AS word_{word}" for word in range(first))
     # Not ordered once more at the end: all would be looked up before the first is given.
-    return (
-        f"SELECT first.site_id FROM (SELECT site_id FROM {TOKENS} WHERE company_id = %s AND token = %s "
-        f"ORDER BY site_id LIMIT {rows}) AS first WHERE TRUE{others}{among} LIMIT %s"
-    )
+    return f"SELECT first.site_id FROM ({in_order}) AS first WHERE TRUE{_and_each(others)}{among} LIMIT %s"
 
 
-def merged(tokens: int, among: str = "") -> str:
-    """The same sites as :func:`together` gives of all rows, but the first two tokens are gone through side by side:
-    sooner where most sites of the one would be looked up in the other in vain.
+def merged(words: Sequence[int], among: str = "") -> str:
+    """The same sites as :func:`together` gives of all rows, but the first two terms, each one token, are gone through
+    side by side: sooner where most sites of the one would be looked up in the other in vain.
     """
     in_order = f"SELECT site_id FROM {TOKENS} WHERE company_id = %s AND token = %s"
-    others = f" AND {has_token('first.site_id')}" * (tokens - 2)
     return (
         f"SELECT first.site_id FROM ({in_order} INTERSECT {in_order} ORDER BY site_id) AS first "
-        f"WHERE TRUE{others}{among} LIMIT %s"
+        f"WHERE TRUE{_and_each(words[2:])}{among} LIMIT %s"
     )
+
+
+def _and_each(words: Sequence[int]) -> str:
+    return "".join(f" AND {has_token('first.site_id', each)}" for each in words)
+
+
+def _is_one_of(words: int) -> str:
+    return "= %s" if words == 1 else f"IN ({', '.join(['%s'] * words)})"
 
 
 def counts(ranges: int, cap: int) -> str:

@@ -59,8 +59,9 @@ class Counted:
 
     @property
     def whole(self) -> float:
-        """How many sites have the very word; an estimate where these are not narrow."""
-        return self.parts[0] if self.parts[0] < self.cap else self.with_word
+        """How many sites have the very word, or one of several; an estimate where these are not narrow."""
+        rows = (self.parts[0], *self.parts[2 : 1 + len(self.term.whole)])
+        return sum(rows) if max(rows) < self.cap else self.with_word
 
     @property
     def can_be_looked_up(self) -> bool:
@@ -211,8 +212,12 @@ def _with_frequencies(reading: Reading, counted: Sequence[Counted]) -> list[Coun
 def _together(reading: Reading, terms: Sequence[Term], need: int, rows: int | None) -> list[Hit]:
     """The first sites that have all terms as whole words, among the first ``rows`` of the first term or all."""
     among, params = ("", []) if reading.allowed is None else reading.allowed.condition("first.site_id")
-    words = [value for term in terms for value in (reading.company_id, term.ranges[0].start)]
-    sql = ranges.merged(len(terms), among) if rows is None else ranges.together(len(terms), rows, among)
+    first, *others = [term.whole for term in terms]
+    words: list[int | str] = [value for word in first for value in (reading.company_id, word)]
+    for each in others:
+        words += (reading.company_id, *each)
+    counts = [len(term.whole) for term in terms]
+    sql = ranges.merged(counts, among) if rows is None else ranges.together(counts, rows, among)
     return [Hit(row[0], 0, False) for row in Statement(sql, [*words, *params, need]).run()]
 
 
@@ -223,10 +228,14 @@ def _with_the_very_words(reading: Reading, terms: Sequence[Term], counted: Seque
     ids = sites_with_words(reading, terms, _MOST_READ)
     if ids is not None:
         return reading.holding(terms, ids) if reading.allowed is not None else [Hit(each, 0, False) for each in ids]
-    side_by_side = (
-        not backend().HAS_INDEX_OF_WORDS and len(counted) > 1 and counted[1].whole < _SIDE_BY_SIDE * counted[0].whole
-    )
+    side_by_side = not backend().HAS_INDEX_OF_WORDS and len(counted) > 1 and _are_alike(*counted[:2])
     return _together(reading, terms, need, None if side_by_side else _EVERY)
+
+
+def _are_alike(first: Counted, second: Counted) -> bool:
+    """Whether either is one word, and the second so little more common that both are soon gone through side by side."""
+    are_words = len(first.term.whole) == len(second.term.whole) == 1
+    return are_words and second.whole < _SIDE_BY_SIDE * first.whole
 
 
 def _ids_of(reading: Reading, sites: Statement) -> list[int]:

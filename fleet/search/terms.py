@@ -54,6 +54,12 @@ class Term:
         return replace(self.ranges[0], exact=True) if self.text.isalpha() else None
 
     @property
+    def whole(self) -> tuple[str, ...]:
+        """The tokens of the very word or code, or of each word that it may be instead of a mistyped one."""
+        ways = self.ranges if all(each.exact for each in self.ranges) else self.ranges[:1]
+        return tuple(each.start for each in ways)
+
+    @property
     def parts(self) -> tuple[Range, ...]:
         """Its ranges, the first one in two: the very word or code, and what is longer."""
         first = self.ranges[0]
