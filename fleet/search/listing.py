@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from fleet.models import Member, Site
-from fleet.queries.visibility import visible_sites
 from fleet.search.filters import NO_FILTERS, SiteFilters
-from fleet.search.hits import Hit
+from fleet.search.hits import COUNTED_UP_TO, Hit
 from fleet.search.narrowing import narrowed
+from fleet.search.query import searched_sites
 from fleet.search.results import SiteRow
 from fleet.search.rows import site_rows
 
@@ -17,10 +17,14 @@ PAGE = 25
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SiteList:
-    """One page of the list. Its cursors are site codes, empty where nothing follows in that direction."""
+    """One page of the list. Its cursors are site codes, empty where nothing follows in that direction.
+
+    ``total`` is exact unless ``total_capped``: then filters leave more than ``total``.
+    """
 
     rows: list[SiteRow] = field(default_factory=list)
     total: int = 0
+    total_capped: bool = False
     newer: str = ""
     older: str = ""
 
@@ -32,9 +36,11 @@ def list_sites(
 
     A cursor that is no site of the company begins at the newest.
     """
-    sites = narrowed(visible_sites(member), member, filters, from_rows=True).order_by("-pk")
+    sites = narrowed(searched_sites(member), member, filters, from_rows=True).order_by("-pk")
     start = _place_of(member, newer_than or older_than)
-    total = sites.order_by().count()
+    # Only with filters would counting all go through more than an index.
+    total = (sites.order_by()[: COUNTED_UP_TO + 1] if filters else sites.order_by()).count()
+    capped = bool(filters) and total > COUNTED_UP_TO
     if start and newer_than:
         found = list(sites.filter(pk__gt=start).order_by("pk").values_list("pk", "code")[: PAGE + 1])
         more_newer, more_older = len(found) > PAGE, True
@@ -46,7 +52,8 @@ def list_sites(
         found = found[:PAGE]
     return SiteList(
         rows=site_rows(member.company_id, [Hit(key, 0, False) for key, _code in found], ()),
-        total=total,
+        total=COUNTED_UP_TO if capped else total,
+        total_capped=capped,
         newer=found[0][1] if found and more_newer else "",
         older=found[-1][1] if found and more_older else "",
     )

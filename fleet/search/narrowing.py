@@ -9,7 +9,7 @@ from typing import Any
 
 from django.db.models import Exists, Model, OuterRef, Q, QuerySet, Subquery
 
-from fleet.models import Assignment, InstalledFirmware, Member, Placement, Site, SiteSummary
+from fleet.models import Assignment, DeviceModel, InstalledFirmware, Member, Placement, Site, SiteSummary
 from fleet.queries.visibility import running_assignments
 from fleet.search.filters import SiteFilters
 from fleet.search.statements import Statement
@@ -28,9 +28,17 @@ def narrowed(sites: QuerySet[Site], member: Member, filters: SiteFilters, *, fro
     """
     conditions: list[Q | Exists] = [*_of_site(filters)]
     for rows in _fitting(member.company_id, filters):
-        is_few = from_rows and not rows.values("site")[_FEW : _FEW + 1]
-        conditions.append(Q(pk__in=rows.values("site")) if is_few else Exists(rows.filter(site=OuterRef("pk"))))
+        few = _few_sites(rows, member.company_id) if from_rows else None
+        conditions.append(Exists(rows.filter(site=OuterRef("pk"))) if few is None else Q(pk__in=few))
     return sites.filter(*conditions)
+
+
+def _few_sites(rows: QuerySet[Any], company_id: int) -> QuerySet[Any] | None:
+    """The sites of rows, if these are few."""
+    if rows.model is Placement:  # by the company's devices; asked of one site, SQLite would go through all of a model
+        rows = rows.filter(device__company_id=company_id)
+    sites = rows.order_by().values("site")
+    return None if sites[_FEW : _FEW + 1] else sites
 
 
 def _fitting(company_id: int, filters: SiteFilters) -> Iterator[QuerySet[Any]]:
@@ -99,7 +107,7 @@ def _or_none(values: tuple[str, ...]) -> list[str]:
 
 
 def _fitting_placements(company_id: int, filters: SiteFilters) -> QuerySet[Placement]:
-    placements = Placement.objects.filter(device__company_id=company_id, until__isnull=True)
+    placements = Placement.objects.filter(until__isnull=True)
     if filters.kind:
         placements = placements.filter(device__kind__in=filters.kind)
     if filters.model:
@@ -107,8 +115,10 @@ def _fitting_placements(company_id: int, filters: SiteFilters) -> QuerySet[Place
     if filters.maker:
         names = Q()
         for name in filters.maker:
-            names |= Q(device__model__maker__name__iexact=name)
-        placements = placements.filter(names)
+            names |= Q(maker__name__iexact=name)
+        # By the keys of the models: joined down from the maker's name, SQLite goes through all devices of the company.
+        models = DeviceModel.objects.filter(names, company_id=company_id)
+        placements = placements.filter(device__model__in=list(models.values_list("pk", flat=True)))
     if filters.firmware_below:
         older = [
             version

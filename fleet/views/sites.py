@@ -55,11 +55,12 @@ def _lifted(text: str) -> str:
 
 def _found(request: HttpRequest, member: Member, text: str, filters: SiteFilters) -> dict[str, object]:
     page = _page_number(request.GET.get("page", ""))
-    results = find_sites(member=member, text=text, filters=filters, limit=PAGE, offset=(page - 1) * PAGE)
+    # One more than are shown: the total of common words is what was found so far.
+    results = find_sites(member=member, text=text, filters=filters, limit=PAGE + 1, offset=(page - 1) * PAGE)
     here = reverse("fleet:sites")
-    further = page * PAGE < results.total and page < DEEPEST_PAGE
+    further = len(results.rows) > PAGE and page < DEEPEST_PAGE
     return {
-        "rows": results.rows,
+        "rows": results.rows[:PAGE],
         "results": results,
         "total": results.total,
         "newer_url": with_query(here, filters, q=text, page=str(page - 1)) if page > 1 else "",
@@ -73,6 +74,7 @@ def _listed(request: HttpRequest, member: Member, filters: SiteFilters) -> dict[
     here = reverse("fleet:sites")
     return {
         "rows": listed.rows,
+        "results": listed,
         "total": listed.total,
         "newer_url": with_query(here, filters, newer=listed.newer) if listed.newer else "",
         "older_url": with_query(here, filters, older=listed.older) if listed.older else "",

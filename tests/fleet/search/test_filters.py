@@ -103,8 +103,35 @@ def test_each_filter_leaves_what_it_should(
     assert (results.total, results.total_capped) == (len(wanted), False)
 
 
+MANY_FITTING = 40
+
+
 @counts_steps
-@pytest.mark.parametrize("values", [{"invitation": ("accepted",)}, {"model": True}, {"tag": ("Piloto",)}])
+def test_a_model_at_many_sites_is_looked_for_at_each_site(
+    office: Member, three: tuple[Site, Site, Site], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Not the other way round, from all its devices at each site."""
+    monkeypatch.setattr(narrowing, "_FEW", 1)
+    model = three[0].placements.get().device.model
+    assert model is not None
+    filters = SiteFilters(model=(str(model.public_id),))
+
+    def steps_per_site() -> float:
+        sites = narrowed(Site.objects.filter(company=office.company), office, filters, from_rows=True)
+        return steps_of(Statement(*sites.values("pk").query.sql_with_params())) / Site.objects.count()
+
+    per_site: list[float] = []
+    for _ in range(2):
+        for number in range(MANY_FITTING):
+            placed(site_at(office.company, f"Rua {number}"), f"BB-{len(per_site)}{number:03}", model=model)
+        per_site.append(steps_per_site())
+    assert per_site[1] < per_site[0] * 1.2
+
+
+@counts_steps
+@pytest.mark.parametrize(
+    "values", [{"invitation": ("accepted",)}, {"model": True}, {"tag": ("Piloto",)}, {"maker": ("Vulcaris",)}]
+)
 def test_a_filter_that_few_sites_pass_does_not_look_through_the_others(
     office: Member, three: tuple[Site, Site, Site], values: dict[str, Any]
 ) -> None:

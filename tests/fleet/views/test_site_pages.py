@@ -14,7 +14,8 @@ from PIL import Image, ImageDraw
 from fleet.labels.sitecode import new_site_code
 from fleet.models import Device, Member, Role, Site
 from fleet.queries.site_years import years_of
-from fleet.search import reindex
+from fleet.search import SiteFilters, listing, reindex, several
+from fleet.search.backend import backend
 from fleet.search.listing import PAGE, list_sites
 from fleet.views.plate import QUIET_ZONE, plate_address, plate_modules, plate_svg
 from tests import rows
@@ -124,6 +125,34 @@ def test_the_list_turns_pages_without_losing_or_doubling_a_site():
     assert seen == [site.pk for site in reversed(sites)]
     back = list_sites(member=member, newer_than=page.newer)
     assert [row.site_id for row in back.rows] == seen[PAGE : 2 * PAGE]
+
+
+def test_common_words_have_a_next_page_though_what_they_find_is_not_counted(monkeypatch: pytest.MonkeyPatch):
+    for limit in ("RARE", "NARROW"):
+        monkeypatch.setattr(several if limit == "RARE" else backend(), limit, 1)
+    member = _member()
+    client = _client(member)
+    sites = [rows.make_site(member.company, street="Rua Clara") for _ in range(PAGE + 3)]
+    reindex([site.pk for site in sites])
+    first = client.get("/sites/", {"q": "rua clara"})
+    second = client.get(first.context["older_url"])
+    shown = [row.site_id for page in (first, second) for row in page.context["rows"]]
+    assert sorted(shown) == sorted(site.pk for site in sites)
+    assert second.context["older_url"] == ""
+
+
+def test_a_filtered_list_counts_only_as_far_as_is_soon_done(monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr(listing, "COUNTED_UP_TO", 3)
+    member = _member()
+    client = _client(member)
+    sites = [rows.make_site(member.company, region="Sul" if number else "Norte") for number in range(6)]
+    reindex([site.pk for site in sites])
+    counted = list_sites(member=member, filters=SiteFilters(region=("Sul",)))
+    assert (counted.total, counted.total_capped, len(counted.rows)) == (3, True, 5)
+    assert "More than 3 sites." in " ".join(client.get("/sites/", {"region": "Sul"}).content.decode().split())
+    assert list_sites(member=member).total == 6
+    few = list_sites(member=member, filters=SiteFilters(region=("Norte",)))
+    assert (few.total, few.total_capped) == (1, False)
 
 
 def test_the_timeline_loses_nothing_between_its_pages():
