@@ -28,6 +28,11 @@ class SiteList:
     newer: str = ""
     older: str = ""
 
+    @property
+    def surely_more(self) -> bool:
+        """Whether there are more than were counted: the list knows."""
+        return self.total_capped
+
 
 def list_sites(
     *, member: Member, filters: SiteFilters = NO_FILTERS, newer_than: str = "", older_than: str = ""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from fleet.search.hits import COUNTED_UP_TO
 from fleet.search.words import Field
 
 
@@ -60,7 +61,7 @@ class SiteRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SiteResults:
-    """One page of sites. ``total`` is exact unless ``total_capped``: then there are more than ``total``."""
+    """One page of sites. ``total`` is exact unless ``total_capped``: then so many were found, and there may be more."""
 
     rows: list[SiteRow]
     total: int
@@ -69,3 +70,8 @@ class SiteResults:
     """The words that were searched instead of mistyped ones, or empty."""
     read_as: str = ""
     """The serial number or site code that a pasted label was read as, or empty."""
+
+    @property
+    def surely_more(self) -> bool:
+        """Whether there are more than were counted, not only perhaps."""
+        return self.total_capped and self.total >= COUNTED_UP_TO

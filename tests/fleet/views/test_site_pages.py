@@ -139,6 +139,7 @@ def test_common_words_have_a_next_page_though_what_they_find_is_not_counted(monk
     shown = [row.site_id for page in (first, second) for row in page.context["rows"]]
     assert sorted(shown) == sorted(site.pk for site in sites)
     assert second.context["older_url"] == ""
+    assert f"At least {PAGE + 1} sites." in " ".join(first.content.decode().split())
 
 
 def test_a_filtered_list_counts_only_as_far_as_is_soon_done(monkeypatch: pytest.MonkeyPatch):
