@@ -38,7 +38,7 @@ def find_sites(
     if offset + limit > DEEPEST + PAGE:
         return SiteResults(rows=[], total=COUNTED_UP_TO, total_capped=True)
     search = Search.by(member, filters)
-    return _page(search, search.of(text, offset + limit), offset, limit)
+    return _page(search, search.of(text, offset + limit + 1), offset, limit)
 
 
 def searched_sites(member: Member) -> QuerySet[Site]:
@@ -168,6 +168,7 @@ def _page(search: Search, outcome: Outcome, offset: int, limit: int) -> SiteResu
         rows=rows,
         total=outcome.hits.total,
         total_capped=outcome.hits.capped,
+        further=len(outcome.hits.found) > offset + limit,
         corrected_to=_corrected_to(outcome.corrected, rows),
         read_as=outcome.read_as,
     )

@@ -66,6 +66,8 @@ class SiteResults:
     rows: list[SiteRow]
     total: int
     total_capped: bool
+    further: bool = False
+    """Whether another page follows."""
     corrected_to: str = ""
     """The words that were searched instead of mistyped ones, or empty."""
     read_as: str = ""

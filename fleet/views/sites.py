@@ -55,12 +55,11 @@ def _lifted(text: str) -> str:
 
 def _found(request: HttpRequest, member: Member, text: str, filters: SiteFilters) -> dict[str, object]:
     page = _page_number(request.GET.get("page", ""))
-    # One more than are shown: the total of common words is what was found so far.
-    results = find_sites(member=member, text=text, filters=filters, limit=PAGE + 1, offset=(page - 1) * PAGE)
+    results = find_sites(member=member, text=text, filters=filters, limit=PAGE, offset=(page - 1) * PAGE)
     here = reverse("fleet:sites")
-    further = len(results.rows) > PAGE and page < DEEPEST_PAGE
+    further = results.further and page < DEEPEST_PAGE
     return {
-        "rows": results.rows[:PAGE],
+        "rows": results.rows,
         "results": results,
         "total": results.total,
         "newer_url": with_query(here, filters, q=text, page=str(page - 1)) if page > 1 else "",
