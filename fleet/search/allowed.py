@@ -18,16 +18,6 @@ class Allowed:
 
     sites: QuerySet[Site]
 
-    @property
-    def sql(self) -> str:
-        """A SELECT of the ids, with placeholders."""
-        return self._compiled(self.sites)[0]
-
-    @property
-    def params(self) -> tuple[Any, ...]:
-        """The values of the placeholders."""
-        return self._compiled(self.sites)[1]
-
     def few(self, cap: int) -> Sequence[int] | None:
         """The ids where there are fewer than ``cap``, else None."""
         ids = list(self.sites.order_by().values_list("pk", flat=True)[:cap])
@@ -35,10 +25,6 @@ class Allowed:
 
     def condition(self, column: str) -> tuple[str, list[Any]]:
         """`` AND EXISTS (…)`` for the site in ``column`` of an outer statement."""
-        sql, params = self._compiled(self.sites.filter(pk=RawSQL(column, ())))  # noqa: S611  # a column of our own statement
+        matching = self.sites.filter(pk=RawSQL(column, ()))  # noqa: S611  # a column of our own statement
+        sql, params = matching.order_by().values("pk").query.sql_with_params()
         return f" AND EXISTS ({sql})", list(params)
-
-    @staticmethod
-    def _compiled(sites: QuerySet[Site]) -> tuple[str, tuple[Any, ...]]:
-        sql, params = sites.order_by().values("pk").query.sql_with_params()
-        return sql, params

@@ -13,7 +13,7 @@ from django.db.models.functions import Lower
 from fleet.models import Assignment, DeviceModel, Kind, Maker, Member, Placement, Site, SiteSummary, Stage, Tag
 from fleet.queries.visibility import running_assignments, sees_only_own_sites, visible_sites
 from fleet.search.filters import NO_FILTERS, SiteFilters
-from fleet.search.narrowing import NONE, combinations_with, narrowed, values_of
+from fleet.search.narrowing import NONE, combinations_with, models_made_by, narrowed, values_of
 from fleet.search.query import DEEPEST, sites_of_text
 
 LOOKED_AT = 1200
@@ -123,9 +123,7 @@ def _placed(condition: str, member: Member, value: object) -> QuerySet[Placement
 
 
 def _made_by(member: Member, value: str) -> QuerySet[Placement, int]:
-    # By the keys of the models: joined down from the maker's name, SQLite goes through all devices of the company.
-    models = DeviceModel.objects.filter(company_id=member.company_id, maker__name=value)
-    return _placed("device__model__in", member, list(models.values_list("pk", flat=True)))
+    return _placed("device__model__in", member, models_made_by(member.company_id, (value,)))
 
 
 def _tagged(member: Member, value: str) -> QuerySet[Model, int]:

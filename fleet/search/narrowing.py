@@ -102,6 +102,17 @@ def combinations_with(company_id: int, purposes: tuple[str, ...]) -> list[str]:
     return [value for value in values_of(SiteSummary, "missing_permissions", company_id) if wanted & set(value.split())]
 
 
+def models_made_by(company_id: int, makers: tuple[str, ...]) -> list[int]:
+    """Keys of the models by these names of makers, letter case aside.
+
+    By the keys: joined down from the maker's name, SQLite goes through all devices of the company.
+    """
+    names = Q()
+    for name in makers:
+        names |= Q(maker__name__iexact=name)
+    return list(DeviceModel.objects.filter(names, company_id=company_id).values_list("pk", flat=True))
+
+
 def _or_none(values: tuple[str, ...]) -> list[str]:
     return ["" if value == NONE else value for value in values]
 
@@ -113,12 +124,7 @@ def _fitting_placements(company_id: int, filters: SiteFilters) -> QuerySet[Place
     if filters.model:
         placements = placements.filter(device__model__public_id__in=filters.model)
     if filters.maker:
-        names = Q()
-        for name in filters.maker:
-            names |= Q(maker__name__iexact=name)
-        # By the keys of the models: joined down from the maker's name, SQLite goes through all devices of the company.
-        models = DeviceModel.objects.filter(names, company_id=company_id)
-        placements = placements.filter(device__model__in=list(models.values_list("pk", flat=True)))
+        placements = placements.filter(device__model__in=models_made_by(company_id, filters.maker))
     if filters.firmware_below:
         older = [
             version

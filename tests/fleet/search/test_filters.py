@@ -103,9 +103,6 @@ def test_each_filter_leaves_what_it_should(
     assert (results.total, results.total_capped) == (len(wanted), False)
 
 
-MANY_FITTING = 40
-
-
 @counts_steps
 def test_a_model_at_many_sites_is_looked_for_at_each_site(
     office: Member, three: tuple[Site, Site, Site], monkeypatch: pytest.MonkeyPatch
@@ -122,7 +119,7 @@ def test_a_model_at_many_sites_is_looked_for_at_each_site(
 
     per_site: list[float] = []
     for _ in range(2):
-        for number in range(MANY_FITTING):
+        for number in range(40):
             placed(site_at(office.company, f"Rua {number}"), f"BB-{len(per_site)}{number:03}", model=model)
         per_site.append(steps_per_site())
     assert per_site[1] < per_site[0] * 1.2
