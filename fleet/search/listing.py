@@ -6,9 +6,9 @@ from dataclasses import dataclass, field
 
 from fleet.models import Member, Site
 from fleet.search.filters import NO_FILTERS, SiteFilters
-from fleet.search.hits import COUNTED_UP_TO, Hit
+from fleet.search.hits import Hit
 from fleet.search.narrowing import narrowed
-from fleet.search.query import searched_sites
+from fleet.search.query import counted, searched_sites
 from fleet.search.results import SiteRow
 from fleet.search.rows import site_rows
 
@@ -44,8 +44,7 @@ def list_sites(
     sites = narrowed(searched_sites(member), member, filters, from_rows=True).order_by("-pk")
     start = _place_of(member, newer_than or older_than)
     # Only with filters would counting all go through more than an index.
-    total = (sites.order_by()[: COUNTED_UP_TO + 1] if filters else sites.order_by()).count()
-    capped = bool(filters) and total > COUNTED_UP_TO
+    total, capped = counted(sites) if filters else (sites.order_by().count(), False)
     if start and newer_than:
         found = list(sites.filter(pk__gt=start).order_by("pk").values_list("pk", "code")[: PAGE + 1])
         more_newer, more_older = len(found) > PAGE, True
@@ -57,7 +56,7 @@ def list_sites(
         found = found[:PAGE]
     return SiteList(
         rows=site_rows(member.company_id, [Hit(key, 0, False) for key, _code in found], ()),
-        total=COUNTED_UP_TO if capped else total,
+        total=total,
         total_capped=capped,
         newer=found[0][1] if found and more_newer else "",
         older=found[-1][1] if found and more_older else "",

@@ -11,7 +11,7 @@ from fleet.queries.visibility import own_site_ids, sees_only_own_sites, visible_
 from fleet.search.allowed import Allowed
 from fleet.search.corrections import nearly_alike, one_slip_away
 from fleet.search.filters import NO_FILTERS, SiteFilters
-from fleet.search.hits import COUNTED_UP_TO, Hit, Hits
+from fleet.search.hits import COUNTED_UP_TO, Hit, Hits, all_of_them
 from fleet.search.lookup import find
 from fleet.search.narrowing import narrowed
 from fleet.search.pasted import read_pasted
@@ -48,6 +48,12 @@ def searched_sites(member: Member) -> QuerySet[Site]:
         if len(ids) <= MOST_BY_KEY:
             return Site.objects.filter(company_id=member.company_id, pk__in=ids)
     return visible_sites(member)
+
+
+def counted(sites: QuerySet[Site]) -> tuple[int, bool]:
+    """How many sites there are up to ``COUNTED_UP_TO``, and whether there are more."""
+    total = sites.order_by()[: COUNTED_UP_TO + 1].count()
+    return min(total, COUNTED_UP_TO), total > COUNTED_UP_TO
 
 
 def sites_of_text(member: Member, text: str) -> list[int]:
@@ -120,9 +126,8 @@ class Search:
         if self.reading.allowed is not None:
             sites = self.reading.allowed.sites
         ids = list(sites.order_by("-pk").values_list("pk", flat=True)[:need])
-        total = len(ids) if len(ids) < need else len(sites.order_by().values_list("pk")[: COUNTED_UP_TO + 1])
         found = [Hit(site_id, 0, False) for site_id in ids]
-        return Hits(found, min(total, COUNTED_UP_TO), total > COUNTED_UP_TO)
+        return all_of_them(found) if len(ids) < need else Hits(found, *counted(sites))
 
     def _with_corrections(
         self, hits: Hits, used: tuple[Term, ...], terms: list[Term], missing: tuple[Term, ...], need: int

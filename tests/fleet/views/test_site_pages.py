@@ -14,7 +14,7 @@ from PIL import Image, ImageDraw
 from fleet.labels.sitecode import new_site_code
 from fleet.models import Device, Member, Role, Site
 from fleet.queries.site_years import years_of
-from fleet.search import SiteFilters, listing, reindex, several
+from fleet.search import SiteFilters, query, reindex, several
 from fleet.search.backend import backend
 from fleet.search.listing import PAGE, list_sites
 from fleet.views.plate import QUIET_ZONE, plate_address, plate_modules, plate_svg
@@ -144,7 +144,7 @@ def test_common_words_have_a_next_page_though_what_they_find_is_not_counted(monk
 
 
 def test_a_filtered_list_counts_only_as_far_as_is_soon_done(monkeypatch: pytest.MonkeyPatch):
-    monkeypatch.setattr(listing, "COUNTED_UP_TO", 3)
+    monkeypatch.setattr(query, "COUNTED_UP_TO", 3)
     member = _member()
     client = _client(member)
     sites = [rows.make_site(member.company, region="Sul" if number else "Norte") for number in range(6)]
