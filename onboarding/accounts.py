@@ -15,6 +15,7 @@ from django.utils.translation import gettext_lazy as _
 from fleet.acting import client_address
 from fleet.models import User
 from fleet.own_paths import is_own_path
+from fleet.spoken import spoken
 from onboarding.operations.account_mail import queue_account_mail
 from onboarding.operations.deliveries import UnusableAddress
 from onboarding.operations.owners_own import follow_account_address
@@ -85,4 +86,4 @@ def _queue(template: str, email: str, user: User, context: dict[str, Any]) -> No
 
 
 def _language_of(user: User) -> str:
-    return user.language or translation.get_language() or "en"
+    return spoken(user.language)

@@ -183,7 +183,8 @@ UPLOAD_MAX_BYTES = environment.whole_number(
 
 # --- languages and times ----------------------------------------------------------------------------------------------
 LANGUAGE_CODE = "en-gb"
-LANGUAGES = [("en", _("English")), ("pt", _("Portuguese"))]
+LANGUAGES = [("en", _("English"))]  # of pages and mails: only what is wholly translated is offered
+WORDING_LANGUAGES = [("en", _("English")), ("pt", _("Portuguese"))]  # of the permission texts that companies write
 LOCALE_PATHS = [PROJECT_DIR / "templates" / "locale"]
 USE_I18N = True
 USE_TZ = True

@@ -10,7 +10,11 @@ from onboarding.models import Owner
 
 
 def _language_field() -> forms.ChoiceField:
-    return forms.ChoiceField(label=_("Language of mails and pages"), choices=settings.LANGUAGES)
+    return forms.ChoiceField(
+        label=_("Language of the permission texts"),
+        choices=settings.WORDING_LANGUAGES,
+        help_text=_("Pages and mails are in English."),
+    )
 
 
 class OwnFactsForm(forms.Form):

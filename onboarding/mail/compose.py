@@ -15,6 +15,7 @@ import css_inline
 from django.template.loader import render_to_string
 from django.utils import timezone, translation
 
+from fleet.spoken import spoken
 from onboarding.mail.addresses import UsableAddress
 from onboarding.mail.letter import Letter, one_line
 
@@ -50,7 +51,8 @@ class Block:
 
 def write_letter(facts: Facts, written_at: datetime) -> Letter:
     """The letter in the reader's language and zone. Raises TemplateDoesNotExist for an unknown template."""
-    with translation.override(_spoken(facts.language)), timezone.override(facts.zone):
+    language = spoken(facts.language)
+    with translation.override(_with_dates(language)), timezone.override(facts.zone):
         context = {name: _harmless(value) for name, value in facts.values.items()}
         context |= {"link": facts.link, "leave_url": facts.leave_url, "sender": one_line(facts.sender_name)}
         rendered = render_to_string(f"emails/{facts.template}.txt", context)
@@ -58,7 +60,7 @@ def write_letter(facts: Facts, written_at: datetime) -> Letter:
         footer = _read_blocks("\n\n" + render_to_string("emails/footer.txt", context), facts.leave_url)[1]
         html = render_to_string(
             "emails/layout.html",
-            {"language": facts.language, "subject": subject, "blocks": blocks, "footer": footer} | context,
+            {"language": language, "subject": subject, "blocks": blocks, "footer": footer} | context,
         )
     return Letter(
         to=facts.to,
@@ -68,7 +70,7 @@ def write_letter(facts: Facts, written_at: datetime) -> Letter:
         sender_name=facts.sender_name,
         sender_address=facts.sender_address,
         reply_to=facts.reply_to,
-        language=facts.language,
+        language=language,
         subject=subject,
         text=_as_text(blocks) + "\n\n-- \n" + _as_text(footer) + "\n",
         html=_inliner().inline(html),
@@ -76,7 +78,7 @@ def write_letter(facts: Facts, written_at: datetime) -> Letter:
     )
 
 
-def _spoken(language: str) -> str:
+def _with_dates(language: str) -> str:
     """The source language is British English, with its dates."""
     return "en-gb" if language == "en" else language
 

@@ -9,6 +9,7 @@ from django.utils import timezone, translation
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
+from fleet.spoken import spoken
 from onboarding.mail.addresses import UsableAddress, usable_address
 from onboarding.mail.compose import Facts
 from onboarding.mail.return_path import leave_opaque, return_address
@@ -107,7 +108,7 @@ def _receipt_lines(delivery: Delivery) -> list[str]:
     """One line an entry: what, about which purpose, in which words."""
     ids = [str(entry) for entry in delivery.context.get("entries", [])]
     entries = ConsentEntry.objects.filter(company=delivery.company, entry_id__in=ids).select_related("wording")
-    with translation.override(delivery.language):
+    with translation.override(spoken(delivery.language)):
         return [_receipt_line(entry) for entry in entries.order_by("position")]
 
 
@@ -122,7 +123,7 @@ def _receipt_line(entry: ConsentEntry) -> str:
 def _ending_lines(delivery: Delivery) -> list[str]:
     """One line an answer: what was allowed, and why it ends or until when it holds."""
     notices = EndNotice.objects.filter(delivery=delivery).select_related("entry__wording").order_by("id")
-    with translation.override(delivery.language), timezone.override(_zone(delivery)):
+    with translation.override(spoken(delivery.language)), timezone.override(_zone(delivery)):
         return [_ending_line(notice) for notice in notices]
 
 

@@ -33,7 +33,7 @@ def newest_wordings(company: Company) -> dict[tuple[str, str], Wording]:
 def languages_offered(company: Company) -> list[tuple[str, str]]:
     """The languages that the company writes wordings in: ``[(code, name)]``; by its policy, else all of the house."""
     chosen = set(company.policy.languages or [])
-    return [(code, str(name)) for code, name in settings.LANGUAGES if not chosen or code in chosen]
+    return [(code, str(name)) for code, name in settings.WORDING_LANGUAGES if not chosen or code in chosen]
 
 
 def current_wording(company: Company, purpose: str, language: str) -> Wording | None:

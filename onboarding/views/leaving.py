@@ -11,6 +11,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods
 
+from fleet.spoken import spoken
 from onboarding.mail.return_path import read_opaque
 from onboarding.models import Delivery
 from onboarding.operations.optouts import opt_out
@@ -31,7 +32,7 @@ def leave(request: HttpRequest, opaque: str) -> HttpResponseBase:
         opt_out(delivery=delivery)
     elif request.method == "POST":
         return HttpResponse(status=400, headers={"Content-Type": "text/plain; charset=utf-8"})
-    with translation.override(delivery.language):
+    with translation.override(spoken(delivery.language)):
         page = in_language(render(request, "onboarding/leave.html", {"company": delivery.company, "left": left}))
     page["Referrer-Policy"] = "no-referrer"
     return page

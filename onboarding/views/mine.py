@@ -10,6 +10,7 @@ from django.utils import translation
 from django.views.decorators.http import require_safe
 
 from fleet.acting import active_memberships
+from fleet.spoken import spoken
 from onboarding.ledger.receipts import receipt
 from onboarding.models import ConsentEntry, Ownership
 from onboarding.queries.mine import asked_of, my_entries, other_owners, ownerships_of, standing_there, told
@@ -30,8 +31,8 @@ def mine(request: HttpRequest) -> HttpResponse:
         return HttpResponseRedirect(reverse("onboarding:my_site", args=[owned[0].site.code]))
     if not owned and active_memberships(user):
         raise Http404
-    language = owned[0].owner.language if owned else translation.get_language()
-    with translation.override(language):
+    language = owned[0].owner.language if owned else user.language
+    with translation.override(spoken(language)):
         return render(request, "onboarding/owner/sites.html", {"owned": owned})
 
 

@@ -10,6 +10,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.utils import translation
 
 from fleet.models import User
+from fleet.spoken import spoken
 from onboarding.models import Ownership
 from onboarding.operations.consents import OwnersWord
 from onboarding.queries.mine import my_ownership
@@ -31,7 +32,7 @@ def owners_page(
         ownership = my_ownership(request.user, code)
         if ownership is None:
             raise Http404
-        with translation.override(ownership.owner.language):
+        with translation.override(spoken(ownership.owner.language)):
             response = in_language(view(request, ownership, *args, **kwargs))
         response.headers["Cache-Control"] = "no-store"
         return response

@@ -16,6 +16,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from fleet.forms.refused import show_refusal
 from fleet.models import Member, Site
 from fleet.operations.refusals import ActRefused, NotThere
+from fleet.spoken import spoken
 from fleet.views.paths import site_or_404
 from fleet.views.staff import one_act, staff_page
 from onboarding.forms.owning import OwnerForm
@@ -146,6 +147,7 @@ def letter(request: HttpRequest, member: Member, code: str, owner_id: UUID) -> H
         "code": written_code(secret),
         "entry": settings.BASE_URL + reverse("onboarding:letter"),
         "picture": _qr(address),
+        "spoken": spoken(owner.language),
     }
     return render(request, "onboarding/staff/letter.html", context)
 

@@ -20,6 +20,7 @@ from fleet.acting import client_address
 from fleet.forms.refused import show_refusal
 from fleet.models import User
 from fleet.operations.refusals import ActRefused
+from fleet.spoken import spoken
 from onboarding.forms.accepting import AcceptForm
 from onboarding.limits import steadily, within
 from onboarding.models import Invitation
@@ -69,7 +70,7 @@ def welcome(request: HttpRequest, token: str) -> HttpResponse:
         invitation = good_link(token).invitation
     except CLOSED as refusal:
         return _closed(request, refusal, token)
-    with translation.override(invitation.owner.language):
+    with translation.override(spoken(invitation.owner.language)):
         if request.method != "POST":
             return in_language(_page(request, invitation, token))
         return in_language(_act(request, invitation, token))
@@ -171,7 +172,7 @@ def _closed(request: HttpRequest, refusal: ActRefused, token: str) -> HttpRespon
         "renewable": not isinstance(refusal, LinkUsed | LinkEnded),
         "used": isinstance(refusal, LinkUsed),
     }
-    with translation.override(refusal.facts.get("language") or translation.get_language()):
+    with translation.override(spoken(refusal.facts.get("language") or "")):
         return in_language(render(request, "onboarding/owner/over.html", context, status=404 if unknown else 410))
 
 
