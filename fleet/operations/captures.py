@@ -46,11 +46,6 @@ class Capture:
         """All codes of the label, as payload and symbology identifier."""
         return ((self.raw, self.format), *self.more)
 
-    @property
-    def is_camera(self) -> bool:
-        """Whether a camera read it at the place, rather than a person typing."""
-        return self.source == "camera" and not self.from_emergency_file
-
 
 def fingerprint(capture: Capture, member: Member) -> str:
     """The keyed hash of a record's content: the same record repeated has the same, any other content another.

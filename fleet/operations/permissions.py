@@ -27,9 +27,6 @@ class Act(Enum):
     SETTLE_DELIVERY = ("settle_delivery", ADMINISTRATORS)
     LIFT_SUPPRESSION = ("lift_suppression", ADMINISTRATORS)
     UNDO_LATE = ("undo_late", ADMINISTRATORS)
-    MERGE_SITES = ("merge_sites", ADMINISTRATORS)
-    EXPORT = ("export", ADMINISTRATORS)
-    NOTICES = ("notices", ADMINISTRATORS)
     MANAGE_COMPANY = ("manage_company", ADMINISTRATORS)
 
     @property

@@ -4,7 +4,7 @@ from django.db.models import Q, QuerySet
 
 from fleet.labels.nearmiss import keys_within_one_edit, near_misses
 from fleet.labels.reading import Identity
-from fleet.models import Company, Device, Member, Placement, Site
+from fleet.models import Company, Device, Member, Placement
 from fleet.queries.visibility import sees_only_own_sites, visible_sites
 
 MOST_CANDIDATES = 8
@@ -42,15 +42,6 @@ def near_devices(member: Member, serial: str) -> list[tuple[Device, str]]:
     return [(device, miss.why) for miss in ranked for device in devices if device.serial == miss.serial][
         :MOST_CANDIDATES
     ]
-
-
-def placements_at(site: Site) -> QuerySet[Placement]:
-    """Every placement at a site, open ones first, with device and model."""
-    return (
-        Placement.objects.filter(site=site)
-        .select_related("device__model__maker", "replaces__device", "placed_by__user")
-        .order_by("until", "-since", "-id")
-    )
 
 
 def _knowable(member: Member, devices: QuerySet[Device]) -> QuerySet[Device]:

@@ -1,6 +1,6 @@
 """Finding one site, or the member's sites in order."""
 
-from django.db.models import Q, QuerySet
+from django.db.models import Q
 
 from fleet.labels.sitecode import parse_site_code
 from fleet.models import Member, Site
@@ -19,8 +19,3 @@ def site_by_code(member: Member, text: str) -> Site | None:
         .distinct()
         .first()
     )
-
-
-def newest_sites(member: Member) -> QuerySet[Site]:
-    """The visible sites, newest first, with their summaries."""
-    return visible_sites(member).select_related("summary").order_by("-id")

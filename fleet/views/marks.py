@@ -7,7 +7,7 @@ act), ``trouble`` and ``ended``.
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from fleet.models import HandoverCheck, Outcome, Placement, Stage
+from fleet.models import HandoverCheck, Outcome, Stage
 
 if TYPE_CHECKING:
     from django_stubs_ext import StrOrPromise
@@ -57,8 +57,3 @@ def outcome_mark(outcome: str) -> Mark:
     """How a scan's outcome looks."""
     known = Outcome(outcome)
     return Mark(known.label, OUTCOME_SHAPES[known])
-
-
-def ending_mark(ended: str) -> Mark:
-    """How the end of a placement looks."""
-    return Mark(Placement.Ended(ended).label, "ended")

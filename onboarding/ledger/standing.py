@@ -1,6 +1,5 @@
 """What a run of entries amounts to for one person, site and purpose."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -47,14 +46,6 @@ def next_standing(standing: Fact | None, entry: Fact) -> Fact:
     if entry.grants and not entry.strong and standing.strong and standing.state != "requested":
         return standing
     return entry
-
-
-def standing_of(entries: Iterable[Fact]) -> Fact | None:
-    """The standing that ``entries``, in ledger order, amount to."""
-    standing: Fact | None = None
-    for entry in entries:
-        standing = next_standing(standing, entry)
-    return standing
 
 
 def warned_from(given_at: datetime, ends_at: datetime) -> datetime:

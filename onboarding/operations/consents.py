@@ -148,12 +148,6 @@ def confirm_consents(*, word: OwnersWord, owner: Owner, site: Site, choices: Map
 
 
 @transaction.atomic
-def give_consent(*, word: OwnersWord, owner: Owner, site: Site, purpose: str) -> ConsentEntry:
-    """The owner allows one purpose on My site. Raises OwnerNotHere or BadConsent."""
-    return confirm_consents(word=word, owner=owner, site=site, choices={purpose: True})[0]
-
-
-@transaction.atomic
 def withdraw_consent(*, word: OwnersWord, owner: Owner, site: Site, purpose: str) -> ConsentEntry:
     """The owner withdraws one purpose on My site. Raises OwnerNotHere, BadConsent or NothingToWithdraw."""
     _require_theirs(word, owner, site)

@@ -36,11 +36,6 @@ def languages_offered(company: Company) -> list[tuple[str, str]]:
     return [(code, str(name)) for code, name in settings.WORDING_LANGUAGES if not chosen or code in chosen]
 
 
-def current_wording(company: Company, purpose: str, language: str) -> Wording | None:
-    """The wording asked now for one purpose; None where the company has none at all."""
-    return current_wordings(company, language).get(purpose)
-
-
 def wordings_of(member: Member) -> QuerySet[Wording]:
     """Every version of every wording of the member's company, newest first."""
     return Wording.objects.filter(company_id=member.company_id).order_by("purpose", "language", "-version")

@@ -4,7 +4,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from onboarding.ledger.standing import Fact, permits, standing_of
+from onboarding.ledger.standing import Fact, next_standing, permits
 
 START = datetime(2026, 3, 1, tzinfo=UTC)
 
@@ -15,6 +15,14 @@ def said(*facts: tuple[str, str]) -> list[Fact]:
         Fact(str(number), state, evidence, START + timedelta(hours=number))
         for number, (state, evidence) in enumerate(facts)
     ]
+
+
+def standing_of(entries: list[Fact]) -> Fact | None:
+    """The standing that ``entries``, in ledger order, amount to."""
+    standing: Fact | None = None
+    for entry in entries:
+        standing = next_standing(standing, entry)
+    return standing
 
 
 @pytest.mark.parametrize(
