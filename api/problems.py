@@ -6,6 +6,7 @@ from typing import Any
 from django.conf import settings
 from django.core.exceptions import PermissionDenied, RequestDataTooBig, SuspiciousOperation, TooManyFieldsSent
 from django.http import Http404, UnreadablePostError
+from django.urls import reverse
 from django.utils.translation import gettext as _
 from rest_framework import exceptions, status
 from rest_framework.response import Response
@@ -80,7 +81,7 @@ def _refused_fields(error: ActRefused) -> list[dict[str, str]]:
 def problem(status_code: int, code: str, detail: str) -> dict[str, Any]:
     """A problem document with the members that all have."""
     return {
-        "type": f"{settings.BASE_URL}/api/v1/#problem-{code}",
+        "type": f"{settings.BASE_URL}{reverse('api:reference')}#problem-{code}",
         "title": _title(status_code),
         "status": status_code,
         "code": code,

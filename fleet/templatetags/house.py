@@ -2,7 +2,6 @@
 
 from datetime import datetime
 from decimal import Decimal
-from functools import cache
 from typing import Any, Protocol
 from zoneinfo import ZoneInfo
 
@@ -22,7 +21,6 @@ from fleet.views.panels import Panel
 from fleet.views.summary_words import move_of
 
 register = template.Library()
-_ANY_SITE = "00000000"
 
 
 class Zoned(Protocol):
@@ -128,13 +126,8 @@ def capped(value: int, cap: int) -> str:
 
 @register.filter
 def site_path(row: SiteRow) -> str:
-    """The address of a found site's page, worked out once: a list holds many."""
-    return _path_of_any_site().replace(_ANY_SITE, row.code)
-
-
-@cache
-def _path_of_any_site() -> str:
-    return reverse("fleet:site", args=[_ANY_SITE])
+    """The address of a found site's page."""
+    return reverse("fleet:site", args=[row.code])
 
 
 @register.filter

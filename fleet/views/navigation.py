@@ -22,7 +22,7 @@ OWN_PAGES: "list[Page]" = [
     ("mfa_index", _("Second factor")),
     ("usersessions_list", _("Where you are signed in")),
 ]
-PARTS = {"fleet:policy": "/company/", "fleet:catalogue": "/company/"}  # pages that stand for a part of the house
+PARTS = {"fleet:policy", "fleet:catalogue"}  # pages that stand for all pages beside them
 MEMBERS_OWN_PAGES: "list[Page]" = [("fleet:tokens", _("API tokens"))]
 
 
@@ -56,5 +56,5 @@ def _entry(request: HttpRequest, name: str, word: "StrOrPromise") -> Entry:
     url = reverse(name)
     if request.path == url:
         return Entry(word, url, "page")
-    part = PARTS.get(name, url)
+    part = url.rpartition("/")[0] + "/" if name in PARTS else url
     return Entry(word, url, "true" if part != "/" and request.path.startswith(part) else "")

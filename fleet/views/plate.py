@@ -2,6 +2,7 @@
 
 import qrcode
 from django.conf import settings
+from django.urls import reverse
 from django.utils.safestring import SafeString, mark_safe
 
 from fleet.labels.sitecode import format_site_code
@@ -11,7 +12,7 @@ QUIET_ZONE = 4
 
 def plate_address(code: str) -> str:
     """What a plate's code holds."""
-    return f"{settings.BASE_URL}/s/{format_site_code(code)}"
+    return str(settings.BASE_URL) + reverse("fleet:plate_link", args=[format_site_code(code)])
 
 
 def plate_modules(code: str) -> list[list[bool]]:
