@@ -8,13 +8,20 @@ from django.core.exceptions import PermissionDenied, RequestDataTooBig, Suspicio
 from django.http import Http404, UnreadablePostError
 from django.urls import reverse
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from rest_framework import exceptions, status
 from rest_framework.response import Response
 
-from fleet.operations.refusals import ActRefused, BadInput, Conflicting, NotAllowed, NotThere
+from fleet.full_disk import is_full
+from fleet.operations.files import NoRoom
+from fleet.operations.refusals import ActRefused, BadInput, Conflicting, NotAllowed, NotThere, Unable
 
 MEDIA_TYPE = "application/problem+json"
 logger = logging.getLogger(__name__)
+_NO_ROOM = gettext_lazy(
+    "There is no room left on this installation’s disk, so this was not done; all that was kept before is still there. "
+    "Keep your copy and send it again later. Whoever runs the installation has to make room."
+)
 
 STATUS_OF_REFUSAL: tuple[tuple[type[ActRefused], int], ...] = (
     (NotAllowed, status.HTTP_403_FORBIDDEN),
@@ -48,6 +55,8 @@ def problem_response(error: Exception, context: dict[str, Any]) -> Response:
 
 def problem_of(error: Exception) -> tuple[dict[str, Any], dict[str, str]]:
     """The problem document of ``error`` and the headers that go with it."""
+    if is_full(error) and not isinstance(error, ActRefused):
+        error = NoRoom(_NO_ROOM)
     if isinstance(error, ActRefused):
         return refusal_problem(error), {}
     known = _as_api_exception(error)
@@ -59,6 +68,8 @@ def problem_of(error: Exception) -> tuple[dict[str, Any], dict[str, str]]:
 def refusal_problem(error: ActRefused) -> dict[str, Any]:
     """The problem document of an act that was refused."""
     code = next((code for kind, code in STATUS_OF_REFUSAL if isinstance(error, kind)), 422)
+    if isinstance(error, Unable):
+        code = error.status
     document = problem(code, error.code, str(error.sentence))
     if lines := _refused_fields(error):
         document["errors"] = lines
@@ -101,6 +112,8 @@ def _title(status_code: int) -> str:
         415: _("Media type not taken"),
         422: _("Invalid content"),
         429: _("Too many requests"),
+        503: _("Not possible now"),
+        507: _("No room left"),
     }.get(status_code, _("Failed"))
 
 

@@ -5,7 +5,8 @@ import hmac
 import unicodedata
 
 import idna
-from django.conf import settings
+
+from fleet.keys import ADDRESS, address_keys, key_id
 
 
 def folded_address(address: str) -> str:
@@ -26,10 +27,23 @@ def mailbox_of(address: str) -> str:
     return f"{base}{at}{domain}" if base else address
 
 
-def address_key(company_id: int, address: str) -> str:
-    """The keyed hash of ``address`` for one company, 64 hexadecimal digits; another company's differs."""
+def address_key(company_id: int, address: str, key: str = "") -> str:
+    """The keyed hash of ``address`` for one company, 64 hexadecimal digits; another company's differs.
+
+    With the key for new hashes unless another is given. Raises KeyMissing.
+    """
     message = f"address:{company_id}:{folded_address(address)}".encode()
-    return hmac.new(settings.LEDGER_KEY.encode(), message, hashlib.sha256).hexdigest()
+    return hmac.new((key or address_keys()[0]).encode(), message, hashlib.sha256).hexdigest()
+
+
+def every_address_key(company_id: int, address: str) -> list[str]:
+    """The hashes of ``address`` under every key that is held, the one for new hashes first. Raises KeyMissing."""
+    return [address_key(company_id, address, key) for key in address_keys()]
+
+
+def new_mac_key() -> str:
+    """The id of the key for new hashes. Raises KeyMissing."""
+    return key_id(ADDRESS, address_keys()[0])
 
 
 def _ascii_domain(domain: str) -> str:

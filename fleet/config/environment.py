@@ -102,20 +102,48 @@ def folder(name: str, default: Path, shown_default: str, meaning: str) -> Path:
     return default if not value else Path(value).resolve()
 
 
+MADE = "made at first start, kept in the data folder"
+SHORTEST_SECRET = 32
+
+
 def secret(name: str, kept_in: Path, meaning: str) -> str:
     """A secret of at least 32 characters, from the environment or kept in a file made at first start (mode 0600).
 
     There is no default value: two installations never share one.
     """
-    value = _declare(name, "secret", "made at first start, kept in the data folder", meaning)
-    if value is None:
-        value = _kept_secret(kept_in)
-    if len(value) < 32:
-        raise BadSetting(f"{PREFIX}{name} takes at least 32 characters.")
-    return value
+    value = _declare(name, "secret", MADE, meaning)
+    return _long_enough(name, [kept_secret(kept_in) if value is None else value])[0]
 
 
-def _kept_secret(path: Path) -> str:
+def given_secrets(name: str, kept_in: Path, meaning: str, *, several: bool = False) -> list[str]:
+    """One secret, or several with white space or commas between, from the environment or a file; empty where there is
+    neither. It is not for settings to make one: what rests on the one that is lost would be lost too.
+    """
+    value = _declare(name, "secrets, comma between" if several else "secret", MADE, meaning)
+    found = read_secrets(kept_in) if value is None else _secrets_in(value) if several else [value]
+    return _long_enough(name, found)
+
+
+def read_secrets(path: Path) -> list[str]:
+    """The secrets in a file, none where it is not there."""
+    try:
+        return _secrets_in(path.read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        return []
+
+
+def _secrets_in(text: str) -> list[str]:
+    return text.replace(",", " ").split()
+
+
+def _long_enough(name: str, found: list[str]) -> list[str]:
+    if any(len(value) < SHORTEST_SECRET for value in found):
+        raise BadSetting(f"{PREFIX}{name} takes at least {SHORTEST_SECRET} characters.")
+    return found
+
+
+def kept_secret(path: Path, value: str = "") -> str:
+    """The secret in a file, which is made (mode 0600, with ``value`` or by chance) where it is not there."""
     import secrets
 
     path.parent.mkdir(parents=True, exist_ok=True)
@@ -123,7 +151,7 @@ def _kept_secret(path: Path) -> str:
     if not path.exists():
         descriptor = os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
         with os.fdopen(descriptor, "w", encoding="utf-8") as stream:
-            stream.write(secrets.token_urlsafe(48))
+            stream.write(value or secrets.token_urlsafe(48))
             stream.flush()
             os.fsync(stream.fileno())
         try:

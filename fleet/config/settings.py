@@ -17,8 +17,16 @@ DATA_DIR = environment.folder(
 DEMO = environment.flag("DEMO", False, "shows the local mailbox page; set by `make demo` alone")
 DEBUG = environment.flag("DEBUG", False, "Django's debug pages, for developers only")
 SECRET_KEY = environment.secret("SECRET_KEY", DATA_DIR / "secret-key", "signs sessions and links")
-LEDGER_KEY = environment.secret(
-    "LEDGER_KEY", DATA_DIR / "ledger-key", "authenticates the consent ledger; keep a copy apart"
+LEDGER_KEY = "".join(
+    environment.given_secrets(
+        "LEDGER_KEY", DATA_DIR / "ledger-key", "authenticates the consent ledger; keep a copy apart"
+    )
+)  # read by way of fleet/keys.py
+ADDRESS_KEYS = environment.given_secrets(
+    "ADDRESS_KEYS",
+    DATA_DIR / "address-keys",
+    "recognise addresses that must not be written to: the first for new ones, older ones while rows need them",
+    several=True,
 )
 
 BASE_URL = environment.url(
@@ -257,6 +265,7 @@ STAFF_PAGES = [
 OWN_PAGES: list[tuple[str, str]] = []  # further links under a person's name
 # dotted dicts: audited act -> lazy word, for a site's timeline; also "purpose:NAME", what an act was about
 ACT_WORDS = ["onboarding.queries.act_words.ACT_WORDS"]
+READINESS = ["onboarding.queries.keys.key_faults"]  # each gives short sentences of what is not in place
 OWNERS_HOME = "/mine/"
 FIELD_RECORD_KINDS = {
     "scan": "fleet.operations.field_kinds.take_scan",

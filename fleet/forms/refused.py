@@ -2,7 +2,7 @@
 
 from django import forms
 
-from fleet.operations.refusals import ActRefused, Conflicting
+from fleet.operations.refusals import ActRefused, Conflicting, Unable
 
 
 def show_refusal(form: forms.BaseForm, refusal: ActRefused) -> int:
@@ -12,4 +12,6 @@ def show_refusal(form: forms.BaseForm, refusal: ActRefused) -> int:
         form.add_error(name if name in form.fields else None, [str(sentence) for sentence in sentences])
     if not errors:
         form.add_error(refusal.field if refusal.field in form.fields else None, str(refusal.sentence))
+    if isinstance(refusal, Unable):
+        return refusal.status
     return 409 if isinstance(refusal, Conflicting) else 422

@@ -6,8 +6,10 @@ import tempfile
 from contextlib import closing
 from pathlib import Path
 
+from fleet.kept_files import UNFINISHED
+
 DATABASE_NAME = "rooftally.sqlite3"
-KEYS = ("secret-key", "ledger-key")
+KEYS = ("secret-key", "ledger-key", "address-keys")
 
 
 class BackupFailed(Exception):
@@ -53,7 +55,7 @@ def _write_archive(archive: Path, copy: Path, data: Path) -> int:
     archive.touch(mode=0o600)
     with tarfile.open(archive, "w:gz") as tar:
         tar.add(copy, DATABASE_NAME)
-        files = sorted(path for path in (data / "files").rglob("*") if path.is_file())
+        files = sorted(path for path in (data / "files").rglob("*") if path.is_file() and UNFINISHED not in path.parts)
         for path in [data / name for name in KEYS if (data / name).is_file()] + files:
             tar.add(path, str(path.relative_to(data)))
             written += 1

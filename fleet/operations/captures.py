@@ -8,8 +8,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from uuid import UUID
 
-from django.conf import settings
-
+from fleet.keys import ledger_key
 from fleet.labels.decode import decode_label
 from fleet.labels.families import family_of
 from fleet.labels.reading import Reading, Refusal
@@ -70,7 +69,7 @@ def fingerprint(capture: Capture, member: Member) -> str:
 
 def keyed_hash(use: str, text: str) -> str:
     """HMAC-SHA-256 of ``text`` for one use, with a key kept outside the database; hexadecimal."""
-    key = hashlib.sha256(f"{use}:{settings.LEDGER_KEY}".encode()).digest()
+    key = hashlib.sha256(f"{use}:{ledger_key()}".encode()).digest()
     return hmac.new(key, text.encode("utf-8", "surrogatepass"), hashlib.sha256).hexdigest()
 
 

@@ -2,15 +2,15 @@
 
 import hashlib
 
-from django.core.files.base import ContentFile
-from django.core.files.storage import default_storage
 from django.db import transaction
 from django.utils.translation import gettext_lazy as _
 
+from fleet import kept_files
+from fleet.full_disk import is_full
 from fleet.models import Member, Site, StoredFile
 from fleet.operations.audit import record_act
 from fleet.operations.permissions import Act, require
-from fleet.operations.refusals import BadInput
+from fleet.operations.refusals import BadInput, Unable
 from fleet.operations.sites import UnknownSite
 from fleet.queries.visibility import may_see
 
@@ -30,10 +30,24 @@ class BadFile(BadInput):
     sentence = _("Only JPEG, PNG, WebP and PDF files are kept, of at most 12 MB. The file was not stored.")
 
 
+class NoRoom(Unable):
+    """The disk is full. Nothing of the file was left behind."""
+
+    code = "no_room"
+    status = 507
+    sentence = _(
+        "There is no room left on this installation’s disk, so the file was not kept; all that was kept before is "
+        "still there. Keep your copy and send it again later. Whoever runs the installation has to make room."
+    )
+
+
 def store_file(
     *, actor: Member, site: Site, name: str, content: bytes, content_type: str, purpose: str = "photo"
 ) -> StoredFile:
-    """Keep ``content`` at the site; the same content twice at one site is one file. Raises BadFile, UnknownSite."""
+    """Keep ``content`` at the site; the same content twice at one site is one file.
+
+    Raises BadFile, UnknownSite or NoRoom. Answered, it is whole and on the disk, also where it was there before.
+    """
     require(actor, Act.EDIT_SITE)
     if not may_see(actor, site):
         raise UnknownSite
@@ -42,8 +56,7 @@ def store_file(
         raise BadFile
     digest = hashlib.sha256(content).hexdigest()
     key = f"{actor.company.public_id}/{digest[:2]}/{digest}"
-    if not default_storage.exists(key):
-        default_storage.save(key, ContentFile(content))
+    _keep(key, content)
     with transaction.atomic():
         known = StoredFile.objects.filter(company=actor.company, site=site, sha256=digest).first()
         if known is not None:
@@ -57,3 +70,12 @@ def store_file(
             after={"sha256": digest, "size": len(content), "purpose": purpose},
         )  # fmt: skip
     return stored
+
+
+def _keep(key: str, content: bytes) -> None:
+    try:
+        kept_files.keep(key, content)
+    except OSError as error:
+        if is_full(error):
+            raise NoRoom from error
+        raise

@@ -1,4 +1,4 @@
-"""The four ways in which an act can be refused. Each act's own exceptions derive from one of them.
+"""The five ways in which an act can be refused. Each act's own exceptions derive from one of them.
 
 A page shows ``sentence``; the API makes a problem document with ``code`` of it.
 """
@@ -58,3 +58,14 @@ class BadInput(ActRefused):
 
     code = "bad_input"
     sentence = _("Something in this form cannot be used. Nothing was saved; correct the marked fields.")
+
+
+class Unable(ActRefused):
+    """The installation itself cannot do it now, whoever asks: its disk is full, or a key of it is not there.
+
+    ``status`` is the HTTP status that says which.
+    """
+
+    code = "unable"
+    status = 503
+    sentence = _("This installation cannot do it now. Nothing was changed; whoever runs it has to see to it first.")

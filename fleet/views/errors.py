@@ -1,7 +1,13 @@
 """Pages for requests that could not be served."""
 
+import sys
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils.translation import gettext as _
+
+from fleet.full_disk import is_full
+from fleet.operations.refusals import Unable
 
 
 def csrf_failed(request: HttpRequest, reason: str = "") -> HttpResponse:
@@ -20,5 +26,17 @@ def refused(request: HttpRequest, exception: Exception) -> HttpResponse:
 
 
 def failed(request: HttpRequest) -> HttpResponse:
-    """A fault of ours. Nothing that may be the fault itself is touched: no database, no session."""
+    """A fault of ours, or something that this installation cannot do now.
+
+    Nothing that may be the fault itself is touched: no database, no session.
+    """
+    error = sys.exc_info()[1]  # Django calls this while it handles the exception
+    if isinstance(error, Unable):
+        return _unable(str(error.sentence), error.status)
+    if is_full(error):
+        return _unable(_("There is no room left on the disk. Nothing of what you sent was saved."), 507)
     return render(None, "fleet/errors/failed.html", status=500)
+
+
+def _unable(sentence: str, status: int) -> HttpResponse:
+    return render(None, "fleet/errors/unable.html", {"sentence": sentence}, status=status)

@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_POST, require_safe
 
+from fleet.kept_files import FileGone
 from fleet.models import Member, Site
 from fleet.operations.assignments import assign, unassign
 from fleet.operations.checks import record_check
@@ -117,7 +118,7 @@ def file(request: HttpRequest, member: Member, public_id: str) -> HttpResponse:
         raise Http404
     try:
         content = file_content(found)
-    except FileNotFoundError:
+    except FileGone:
         return render(request, "fleet/file_lost.html", {"file": found}, status=410)
     response = HttpResponse(content, content_type=found.content_type)
     response.headers["X-Content-Type-Options"] = "nosniff"

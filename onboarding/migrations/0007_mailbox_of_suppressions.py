@@ -1,3 +1,4 @@
+from django.conf import settings
 from django.db import migrations, models
 
 from onboarding.addresses import address_key, mailbox_of
@@ -10,7 +11,7 @@ def fill(apps, schema_editor):
     suppressions = apps.get_model("onboarding", "Suppression").objects
     while rows := list(suppressions.filter(mailbox_mac="")[:AT_ONCE]):
         for row in rows:
-            row.mailbox_mac = address_key(row.company_id, mailbox_of(row.address)) if row.address else row.address_mac
+            row.mailbox_mac = address_key(row.company_id, mailbox_of(row.address), settings.LEDGER_KEY) if row.address else row.address_mac
         suppressions.bulk_update(rows, ["mailbox_mac"])
 
 

@@ -13,6 +13,7 @@ from onboarding.models.consent import (
 )
 from onboarding.models.delivery import Delivery, DeliveryState, MailDomain, MailReport, Stream, Suppression
 from onboarding.models.invitation import HeldReason, Invitation, InvitationEvent, InvitationLink, InvitationState
+from onboarding.models.keys import KeyFingerprint
 from onboarding.models.owner import Owner, Ownership
 
 __all__ = [
@@ -29,6 +30,7 @@ __all__ = [
     "InvitationEvent",
     "InvitationLink",
     "InvitationState",
+    "KeyFingerprint",
     "LedgerHead",
     "MailDomain",
     "MailReport",

@@ -39,9 +39,10 @@ class DeliveryState(models.TextChoices):
 class Delivery(models.Model):
     """One deliberate send. Personal data: ``to_address``, ``context``. ``message_id`` is unique in the database.
 
-    ``address_mac`` is the company's keyed hash of the address, as in Suppression. ``claim`` names the sweep that holds
-    the row until ``claimed_until``. ``reply_class`` says in one word what the last try came to (``mail/replies.py``).
-    ``provider_id`` is a mail provider's own name for the mail, by which its reports may be matched too.
+    ``address_mac`` is the company's keyed hash of the address, as in Suppression, made with the key ``mac_key``.
+    ``claim`` names the sweep that holds the row until ``claimed_until``. ``reply_class`` says in one word what the last
+    try came to (``mail/replies.py``). ``provider_id`` is a mail provider's own name for the mail, by which its reports
+    may be matched too.
     """
 
     public_id = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
@@ -62,6 +63,7 @@ class Delivery(models.Model):
     to_address = models.CharField(max_length=254)
     to_domain = models.CharField(max_length=253)
     address_mac = models.CharField(max_length=64, blank=True)
+    mac_key = models.CharField(max_length=16, blank=True)
     send_number = models.PositiveIntegerField(default=1)
     message_id = models.CharField(max_length=200, unique=True)
     return_token = models.CharField(max_length=64, unique=True)
@@ -110,7 +112,7 @@ class Suppression(models.Model):
     """An address that a company must not write to. ``address_mac`` is a keyed hash and outlives erasure.
 
     ``mailbox_mac`` is the hash of the address without what follows a plus sign: a person who does not want mail does
-    not want it at another tag of the same mailbox either.
+    not want it at another tag of the same mailbox either. ``mac_key`` is the id of the key that both were made with.
     """
 
     class Reason(models.TextChoices):
@@ -125,6 +127,7 @@ class Suppression(models.Model):
     address_mac = models.CharField(max_length=64)
     address = models.CharField(max_length=254, blank=True)
     mailbox_mac = models.CharField(max_length=64, blank=True, db_index=True)
+    mac_key = models.CharField(max_length=16, blank=True)
     reason = models.CharField(max_length=12, choices=Reason)
     since = models.DateTimeField(default=timezone.now)
     lifted_at = models.DateTimeField(null=True, blank=True)

@@ -16,7 +16,7 @@ class Owner(models.Model):
     """A person or organisation. Personal data: ``name``, ``email``, ``phone``, ``postal_address``.
 
     Of an erased owner these are empty (``name`` a dash); ``address_mac``, the company's keyed hash of the address, is
-    kept until ``kept_until``.
+    kept until ``kept_until``; ``mac_key`` names the key that it was made with.
     """
 
     class Kind(models.TextChoices):
@@ -36,6 +36,7 @@ class Owner(models.Model):
     language = models.CharField(_("language"), max_length=10, default="en")
     erased_at = models.DateTimeField(null=True, blank=True)
     address_mac = models.CharField(max_length=64, blank=True)
+    mac_key = models.CharField(max_length=16, blank=True)
     kept_until = models.DateTimeField(null=True, blank=True)
     created_at = models.DateTimeField(default=timezone.now)
 

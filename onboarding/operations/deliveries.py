@@ -14,10 +14,10 @@ from django.utils.translation import gettext_lazy as _
 from fleet.models import Company, Site, User
 from fleet.operations.refusals import BadInput
 from fleet.wake import wake
-from onboarding.addresses import address_key
 from onboarding.mail.addresses import BadAddress, UsableAddress, usable_address
 from onboarding.mail.return_path import message_id, new_return_token
 from onboarding.models import Delivery, DeliveryState, Invitation, Owner, Stream
+from onboarding.operations.suppressions import remembered_as
 
 LEGAL_BASES = {
     Stream.INVITATION: "consent",
@@ -60,9 +60,10 @@ def queue_delivery(
 ) -> Delivery:
     """Queue one deliberate send and wake the sender. Queueing the same send of an invitation again returns its row.
 
-    With an invitation the send number is the invitation's as it stands. Raises UnusableAddress.
+    With an invitation the send number is the invitation's as it stands. Raises UnusableAddress, AddressKeyNotHere.
     """
     address = _address(to_address)
+    mac, mac_key = remembered_as(company.pk, address.written) if company else ("", "")
     number = invitation.send_number if invitation else 1
     public_id, now = uuid4(), timezone.now()
     values = {
@@ -78,7 +79,8 @@ def queue_delivery(
         "language": language,
         "to_address": address.written,
         "to_domain": address.domain,
-        "address_mac": address_key(company.pk, address.written) if company else "",
+        "address_mac": mac,
+        "mac_key": mac_key,
         "message_id": message_id(invitation.public_id if invitation else public_id, number, _mail_domain()),
         "return_token": new_return_token(),
         "not_before": not_before or now,

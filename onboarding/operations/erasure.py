@@ -13,7 +13,7 @@ from fleet.operations.permissions import Act, require
 from fleet.operations.refusals import Conflicting
 from fleet.search import reindex
 from fleet.search.vocabulary import forget_unused_words
-from onboarding.addresses import address_key
+from onboarding.addresses import address_key, every_address_key, new_mac_key
 from onboarding.ledger.standing import GRANTING
 from onboarding.models import (
     ConsentDetail,
@@ -33,6 +33,7 @@ from onboarding.operations.account_erasure import NO_NAME, erase_account
 from onboarding.operations.consents import end_by_system
 from onboarding.operations.deliveries import stop
 from onboarding.operations.invitation_states import end_links, move
+from onboarding.operations.keys import require_address_keys
 from onboarding.operations.ledger import lock_head
 from onboarding.operations.owner_facts import UnknownOwner
 from onboarding.operations.signatures import forget_signatures
@@ -50,11 +51,12 @@ def erase_owner(*, actor: Member, owner: Owner) -> None:
     """Erase the personal data of ``owner`` at the actor's company, and end what still stands for them.
 
     Their account goes too, unless the same person is a member or another company's owner. Raises NotAllowed,
-    UnknownOwner or AlreadyErased.
+    UnknownOwner, AlreadyErased or AddressKeyNotHere.
     """
     require(actor, Act.ERASE_OWNER)
     if owner.company_id != actor.company_id:
         raise UnknownOwner
+    require_address_keys()
     lock_head(actor.company)
     owner = Owner.objects.select_related("user", "company__policy").get(pk=owner.pk)
     if owner.erased_at is not None:
@@ -88,8 +90,8 @@ def forget_address_keys() -> int:
     due = list(
         Owner.objects.exclude(address_mac="").filter(kept_until__lte=timezone.now()).values_list("pk", flat=True)
     )
-    Delivery.objects.filter(owner__in=due).update(address_mac="")
-    return Owner.objects.filter(pk__in=due).update(address_mac="", kept_until=None)
+    Delivery.objects.filter(owner__in=due).update(address_mac="", mac_key="")
+    return Owner.objects.filter(pk__in=due).update(address_mac="", mac_key="", kept_until=None)
 
 
 def _end_all(actor: Member, owner: Owner) -> None:
@@ -138,13 +140,15 @@ def _erase_mail(owner: Owner) -> None:
 def _suppressions(owner: Owner) -> QuerySet[Suppression]:
     """Entries about the owner's address, and about earlier ones that they were written to at."""
     earlier = Delivery.objects.filter(_mails_of(owner)).exclude(address_mac="").values("address_mac")
-    known = Q(address_mac=_key(owner)) | Q(address_mac__in=earlier)
+    own = every_address_key(owner.company_id, owner.email) if owner.email else []
+    known = Q(address_mac__in=own) | Q(address_mac__in=earlier)
     return Suppression.objects.filter(known, company=owner.company_id)
 
 
 def _erase_row(owner: Owner) -> None:
     now = timezone.now()
-    owner.address_mac = _key(owner)
+    if owner.email:
+        owner.address_mac, owner.mac_key = address_key(owner.company_id, owner.email), new_mac_key()
     owner.kept_until = months_later(now, owner.company.policy.retention_months)
     owner.name, owner.email, owner.phone, owner.postal_address = NO_NAME, "", "", ""
     owner.user, owner.erased_at = None, now
@@ -153,7 +157,3 @@ def _erase_row(owner: Owner) -> None:
 
 def _mails_of(owner: Owner) -> Q:
     return Q(company=owner.company_id, owner=owner)
-
-
-def _key(owner: Owner) -> str:
-    return address_key(owner.company_id, owner.email) if owner.email else ""

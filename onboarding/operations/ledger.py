@@ -6,7 +6,6 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from django.conf import settings
 from django.utils import timezone
 
 from fleet.models import Company, Member, Site, User
@@ -15,6 +14,7 @@ from onboarding.ledger.chain import SCHEMA_VERSION, canonical_json, commitments,
 from onboarding.ledger.standing import GRANTING, next_standing
 from onboarding.models import ConsentDetail, ConsentEntry, ConsentStanding, LedgerHead, Owner, Wording
 from onboarding.moments import months_later
+from onboarding.operations.keys import require_ledger_key
 from onboarding.queries.consents import fact_of
 
 
@@ -66,8 +66,11 @@ def lock_head(company: Company) -> LedgerHead:
 
 
 def write_entries(head: LedgerHead, lines: Sequence[Line]) -> list[ConsentEntry]:
-    """The entries of ``lines`` in their order, chained to the locked ``head``, which moves on; no standings."""
-    now = timezone.now()
+    """The entries of ``lines`` in their order, chained to the locked ``head``, which moves on; no standings.
+
+    Raises LedgerKeyNotHere where the key at hand is not the one that the ledger was written with.
+    """
+    now, key = timezone.now(), require_ledger_key()
     entries: list[ConsentEntry] = []
     details = []
     previous = head.last_mac
@@ -78,7 +81,7 @@ def write_entries(head: LedgerHead, lines: Sequence[Line]) -> list[ConsentEntry]
             entry_id=line.entry_id, company=line.site.company, position=position, site=line.site, owner=line.owner,
             purpose=line.purpose, state=line.state, evidence=line.evidence, at=line.at or now, wording=line.wording,
             recorded_by=line.member, user=line.user, canonical=canonical, previous_mac=previous,
-            mac=entry_mac(settings.LEDGER_KEY, previous, canonical),
+            mac=entry_mac(key, previous, canonical),
         )  # fmt: skip
         entries.append(entry)
         details.append(ConsentDetail(entry=entry, values={name: list(pair) for name, pair in sealed.items()}))

@@ -2,9 +2,9 @@
 
 from functools import partial
 
-from django.core.files.storage import default_storage
 from django.db import transaction
 
+from fleet import kept_files
 from fleet.models import StoredFile
 from onboarding.ledger.chain import parsed
 from onboarding.models import ConsentEntry, Evidence, Owner
@@ -28,4 +28,4 @@ def forget_signatures(owner: Owner) -> int:
 
 def _forget_content(key: str) -> None:
     if not StoredFile.objects.filter(storage_key=key).exists():
-        default_storage.delete(key)
+        kept_files.forget(key)

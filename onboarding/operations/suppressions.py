@@ -9,9 +9,11 @@ from fleet.models import Company, Member
 from fleet.operations.audit import record_act
 from fleet.operations.permissions import Act, require
 from fleet.operations.refusals import BadInput, Conflicting, NotThere
-from onboarding.addresses import address_key, mailbox_of
-from onboarding.models import Delivery, Suppression
+from onboarding.addresses import address_key, every_address_key, mailbox_of, new_mac_key
+from onboarding.models import Delivery, DeliveryState, Suppression
+from onboarding.operations.keys import require_address_keys
 
+NOT_SENT = (DeliveryState.QUEUED, DeliveryState.CLAIMED)
 SAID_NO = (Suppression.Reason.UNSUBSCRIBED, Suppression.Reason.COMPLAINED, Suppression.Reason.NOT_ME)
 
 
@@ -39,21 +41,26 @@ class NoAddress(BadInput):
 def suppress(*, company: Company, address: str, reason: str, actor: Member | None = None) -> Suppression:
     """Stop mail of ``company`` to ``address``; an entry that stands already is returned as it is.
 
-    Raises NoAddress, and NotAllowed when a member who may not do it enters one.
+    Raises NoAddress, AddressKeyNotHere, and NotAllowed when a member who may not do it enters one.
     """
     if actor is not None:
         require(actor, Act.LIFT_SUPPRESSION)
     if "@" not in address:
         raise NoAddress(field="address")
-    return _enter(company, address_key(company.pk, address), address.strip(), reason, actor)
+    require_address_keys()
+    keys = every_address_key(company.pk, address)
+    waiting = Delivery.objects.filter(company=company, address_mac__in=keys[1:])
+    waiting.filter(state__in=NOT_SENT).update(address_mac=keys[0], mac_key=new_mac_key())  # or they would not be held
+    return _enter(company, keys, new_mac_key(), address.strip(), reason, actor)
 
 
 def standing_suppression(*, company_id: int, address: str) -> Suppression | None:
     """The entry for which ``address`` is not to be invited: its own, or another tag's of the same mailbox whose person
-    said no.
+    said no. Looked up under every key that is held, as what was erased keeps the one it had. Raises AddressKeyNotHere.
     """
-    own = Q(address_mac=address_key(company_id, address))
-    said_no = Q(mailbox_mac=address_key(company_id, mailbox_of(address)), reason__in=SAID_NO)
+    require_address_keys()
+    own = Q(address_mac__in=every_address_key(company_id, address))
+    said_no = Q(mailbox_mac__in=every_address_key(company_id, mailbox_of(address)), reason__in=SAID_NO)
     standing = Suppression.objects.filter(own | said_no, company=company_id, lifted_at__isnull=True)
     return standing.order_by("id").first()
 
@@ -68,19 +75,23 @@ def suppress_recipient(*, delivery: Delivery, reason: str) -> Suppression | None
         return None
     if delivery.to_address:
         return suppress(company=delivery.company, address=delivery.to_address, reason=reason)
-    return _enter(delivery.company, delivery.address_mac, "", reason, None)
+    return _enter(delivery.company, [delivery.address_mac], delivery.mac_key, "", reason, None)
 
 
-def _enter(company: Company, key: str, address: str, reason: str, actor: Member | None) -> Suppression:
-    standing = Suppression.objects.filter(company=company, address_mac=key, lifted_at__isnull=True)
+def _enter(
+    company: Company, keys: list[str], mac_key: str, address: str, reason: str, actor: Member | None
+) -> Suppression:
+    """The entry under the first of ``keys``, unless one stands under any of them."""
+    standing = Suppression.objects.filter(company=company, address_mac__in=keys, lifted_at__isnull=True)
     if (found := standing.first()) is not None:
         return found
     try:
         with transaction.atomic():
             made = Suppression.objects.create(
                 company=company,
-                address_mac=key,
-                mailbox_mac=address_key(company.pk, mailbox_of(address)) if address else key,
+                address_mac=keys[0],
+                mailbox_mac=address_key(company.pk, mailbox_of(address)) if address else keys[0],
+                mac_key=mac_key,
                 address=address,
                 reason=reason,
             )
@@ -112,9 +123,25 @@ def lift_suppression(*, actor: Member, suppression: Suppression) -> None:
 
 def lift_by_owner(*, company: Company, address: str) -> None:
     """The owner allows mail again on My site: ends their own unsubscribe, not a bounce. Within a transaction."""
+    require_address_keys()
     Suppression.objects.filter(
         company=company,
-        address_mac=address_key(company.pk, address),
+        address_mac__in=every_address_key(company.pk, address),
         reason=Suppression.Reason.UNSUBSCRIBED,
         lifted_at__isnull=True,
     ).update(lifted_at=timezone.now())
+
+
+def remembered_as(company_id: int, address: str) -> tuple[str, str]:
+    """The hash that a mail to ``address`` is known by, and the id of its key.
+
+    That of the entry that stands for the address, where one made with an older key does; or the mail would slip past it
+    when it is let go. Raises AddressKeyNotHere.
+    """
+    require_address_keys()
+    keys = every_address_key(company_id, address)
+    if len(keys) > 1:
+        standing = Suppression.objects.filter(company=company_id, address_mac__in=keys, lifted_at__isnull=True)
+        if (found := standing.first()) is not None:
+            return found.address_mac, found.mac_key
+    return keys[0], new_mac_key()

@@ -3,8 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from django.conf import settings
-
+from fleet.keys import ledger_key
 from fleet.models import AuditEntry, Company
 from onboarding.ledger.chain import broken_commitments, entry_mac, parsed, same_mac, utc_text
 from onboarding.ledger.standing import Fact, next_standing
@@ -45,7 +44,7 @@ def ledger_head(company: Company) -> Head:
 
 def findings(company: Company) -> Iterator[Finding]:
     """Everything wrong with the ledger of ``company``, in order; nothing when it is whole."""
-    previous, position = "", 0
+    previous, position, made_with = "", 0, ledger_key()
     standings: dict[tuple[int, int, str], Fact] = {}
     wordings = {wording.pk: wording for wording in Wording.objects.filter(company=company)}
     entries = (
@@ -60,7 +59,7 @@ def findings(company: Company) -> Iterator[Finding]:
                 str(entry.entry_id), entry.position, f"entries {position} to {entry.position - 1} are missing"
             )
             position = entry.position
-        for what in _wrong_with(entry, previous, wordings):
+        for what in _wrong_with(made_with, entry, previous, wordings):
             yield Finding(str(entry.entry_id), entry.position, what)
         previous = entry.mac
         key = (entry.site_id, entry.owner_id, entry.purpose)
@@ -77,10 +76,10 @@ def was_at(company: Company, head: Head) -> bool:
     return entry is not None and same_mac(entry.mac, head.mac)
 
 
-def _wrong_with(entry: ConsentEntry, previous: str, wordings: dict[int, Wording]) -> Iterator[str]:
+def _wrong_with(key: str, entry: ConsentEntry, previous: str, wordings: dict[int, Wording]) -> Iterator[str]:
     if entry.previous_mac != previous:
         yield "it does not follow the entry before it"
-    if not same_mac(entry_mac(settings.LEDGER_KEY, entry.previous_mac, entry.canonical), entry.mac):
+    if not same_mac(entry_mac(key, entry.previous_mac, entry.canonical), entry.mac):
         yield "its content is not what was recorded"
         return
     try:

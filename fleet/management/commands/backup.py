@@ -9,6 +9,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import connection
 
 from fleet.management.copying import BackupFailed, write_backup
+from fleet.management.file_check import tell_faults
 
 
 class Command(BaseCommand):
@@ -30,3 +31,9 @@ class Command(BaseCommand):
         except BackupFailed as error:
             raise CommandError(str(error)) from error
         self.stdout.write(f"{options['file']}: the database, {written} files and keys, checked.")
+        lost = sum(fault.is_loss for fault in tell_faults(self.stdout))
+        if lost:
+            raise CommandError(
+                f"The archive was written, but {lost} file(s) are not what was once kept. Keep the older archives.",
+                returncode=1,
+            )

@@ -10,6 +10,7 @@ from typing import Any
 from gunicorn.app.base import BaseApplication
 
 from fleet.management.embedded.jobs import Jobs
+from fleet.management.embedded.prepare import held_open
 
 GRACE = 3  # seconds for requests and for tasks that have begun; all in all the end takes less than 5
 
@@ -33,10 +34,14 @@ class Https(BaseApplication):  # type: ignore[misc]  # gunicorn ships no types
             "graceful_timeout": GRACE,
             "loglevel": "warning",
             "control_socket_disable": True,
-            "post_worker_init": lambda worker: self._jobs.start(),
+            "post_worker_init": lambda worker: self._begin(),
             "worker_exit": lambda server, worker: self._jobs.stop(GRACE),
         }
         super().__init__()
+
+    def _begin(self) -> None:
+        self._held = held_open()
+        self._jobs.start()
 
     def load_config(self) -> None:
         """Our options, and nothing from files or the environment."""

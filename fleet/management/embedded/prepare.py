@@ -1,12 +1,14 @@
 """What must be true before anything is served: the database is migrated, static files are collected."""
 
 import hashlib
+import sqlite3
 from pathlib import Path
 from typing import Any
 
 from django.conf import settings
 from django.contrib.staticfiles.finders import get_finders
 from django.core.management import call_command
+from django.db import connection
 
 
 def prepare() -> None:
@@ -14,6 +16,19 @@ def prepare() -> None:
     settings.DATA_DIR.mkdir(parents=True, exist_ok=True)
     call_command("migrate", interactive=False, verbosity=0)
     collect_when_changed()
+
+
+def held_open() -> sqlite3.Connection | None:
+    """A connection that does nothing but stay open; None where the database is not SQLite.
+
+    SQLite removes its log with the last connection and makes it anew with the next one, which a full disk refuses: then
+    not even reading would go on.
+    """
+    if connection.vendor != "sqlite":
+        return None
+    held = sqlite3.connect(str(connection.settings_dict["NAME"]), check_same_thread=False)
+    held.execute("SELECT count(*) FROM sqlite_master").fetchone()  # only now does it open the log
+    return held
 
 
 def collect_when_changed() -> bool:

@@ -9,6 +9,7 @@ from typing import Any
 from django.core.wsgi import get_wsgi_application
 
 from fleet.management.embedded.jobs import Jobs
+from fleet.management.embedded.prepare import held_open
 from fleet.management.embedded.web import Web
 
 WEB_SECONDS = 1.5
@@ -29,6 +30,7 @@ class Embedded:
 
     def start(self) -> None:
         """Begin to answer and to work."""
+        self._held = held_open()
         self._web = Web(application(), self._listener)
         self._jobs.start()
         self._web.start()

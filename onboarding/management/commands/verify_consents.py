@@ -1,4 +1,4 @@
-"""``manage.py verify_consents``: whether any consent ledger was touched. Exit 1 names the entries."""
+"""``manage.py verify_consents``: whether any consent ledger was touched. Exit 1 names the entries, 2 a wrong key."""
 
 from argparse import ArgumentParser
 from typing import Any
@@ -7,6 +7,7 @@ from uuid import UUID
 from django.core.management.base import BaseCommand, CommandError
 
 from fleet.models import Company
+from onboarding.queries.keys import ledger_fault
 from onboarding.queries.ledger_check import Head, findings, ledger_head, was_at
 
 
@@ -34,6 +35,8 @@ class Command(BaseCommand):
             for company in companies:
                 self.stdout.write(f"{company.public_id}={ledger_head(company).written}")
             return
+        if fault := ledger_fault():
+            raise CommandError(fault, returncode=2)
         expected = _expected(options["expect"], companies)
         wrong = sum(self._check(company, expected.get(str(company.public_id), [])) for company in companies)
         if wrong:

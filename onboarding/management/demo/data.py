@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from fleet.models import Assignment, Company, HandoverCheck, Member, Site, Stage, Tag, User
 from fleet.search import reindex
-from onboarding.addresses import address_key
+from onboarding.addresses import address_key, new_mac_key
 from onboarding.management.demo.people import NO_PASSWORD, OWNER, STAFF, SignIn, make_company
 from onboarding.management.demo.states import PLAN, Plan
 from onboarding.management.synthetic.bulk import quick_writing
@@ -85,6 +85,7 @@ class Story:
                 company=self._company,
                 address=owner.email,
                 address_mac=address_key(self._company.pk, owner.email),
+                mac_key=new_mac_key(),
                 reason=Suppression.Reason.BOUNCED,
             )
             for owner in self._suppressed

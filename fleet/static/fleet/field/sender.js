@@ -159,13 +159,16 @@
       if (!sent.delete(answer.id)) continue;
       if (answer.result) await R.store.answer(answer.id, answer.result.outcome, answer.result);
       else if (isAnothers(answer)) await R.store.missed(answer.id, String(answer.status), 0);
-      else if (answer.status >= 500) await R.store.missed(answer.id, String(answer.status), Date.now() + HELD_FOR);
+      else if (answer.status >= 500) await R.store.missed(answer.id, unable(answer), Date.now() + HELD_FOR);
       else await R.store.answer(answer.id, "refused", { problem: answer.problem, sentence: answer.problem.detail });
     }
     // A record that the answer does not name stays as it is; it is tried again, after a while if it is passed over.
     for (const id of sent.keys()) await R.store.missed(id, "unnamed", Date.now() + FIRST_WAIT);
     if (answers.some(isAnothers)) throw new R.network.Unanswered("busy"); // somebody else signed in since we asked who
   }
+
+  // A full disk says so in a sentence; a fault has only its number.
+  const unable = ({ status, problem }) => (status === 507 && problem && problem.detail) || String(status);
 
   const isAnothers = ({ problem }) => Boolean(problem) && problem.code === "another_member";
 
