@@ -49,7 +49,12 @@ class CaptureForm(StrictForm):
     confirmed = serializers.BooleanField(
         required=False, default=False, help_text=_("A person compared this reading with the label.")
     )
-    meant_device = serializers.UUIDField(required=False, allow_null=True, default=None)
+    meant_device = serializers.UUIDField(
+        required=False, allow_null=True, default=None, help_text=_("Which of the candidates a person says it is.")
+    )
+    another_unit = serializers.BooleanField(
+        required=False, default=False, help_text=_("A person saw the candidates and says that it is none of them.")
+    )
 
 
 class ScanBatch(StrictForm):

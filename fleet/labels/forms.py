@@ -67,6 +67,8 @@ class LabelForm:
     pattern: str
     examples: tuple[Example, ...] = field(default=())
     counter_examples: tuple[str, ...] = field(default=())
+    key: str = ""
+    """What stays the same when the form is renamed or its pattern changes."""
 
     @cached_property
     def _compiled(self) -> Any:

@@ -25,12 +25,20 @@ class Identity(NamedTuple):
     """Who numbered the device, and the number: what makes two readings mean the same unit.
 
     ``scheme`` is ``gs1-gtin``, ``gs1-cpid``, ``gs1-asset``, ``cage``, ``12V``, ``18V``, ``25V``, ``25S``, ``37S`` or
-    ``domain``; for a serial without a known issuer, ``scheme`` and ``issuer`` are both empty.
+    ``domain``; for a serial without a known issuer, ``scheme`` and ``issuer`` are both empty. Such a serial is one
+    unit's only together with what it is numbered ``within``: ``part:AB-100``, or ``form:KEY/MODEL`` for a label form
+    of the company. Where that is empty too, nothing but a person can say which unit is meant.
     """
 
     scheme: str
     issuer: str
     serial: str
+    within: str = ""
+
+    @property
+    def names_one_unit(self) -> bool:
+        """Whether it tells units apart by itself."""
+        return bool(self.issuer or self.within or self.scheme)
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,15 +87,23 @@ class Reading:
     """Keys of :data:`WARNINGS`."""
     issuer_scheme: str = ""
     issuer: str = ""
+    taught_by: str = ""
+    """The company's label form that read it; empty for the standards."""
 
     @property
     def identity(self) -> Identity | None:
         """The device that is meant, or None where the label names a type, a batch or a place only."""
         if self.serial is not None:
-            return Identity(self.issuer_scheme, self.issuer, self.serial)
+            within = "" if self.issuer_scheme else self._numbered_within()
+            return Identity(self.issuer_scheme, self.issuer, self.serial, within)
         if self.asset_id is not None and names_one_asset(self.asset_id):
             return Identity("gs1-asset", "", self.asset_id)
         return None
+
+    def _numbered_within(self) -> str:
+        if self.part_number:
+            return f"part:{self.part_number}"
+        return f"form:{self.taught_by}/{self.model or ''}" if self.taught_by else ""
 
     def facts(self) -> dict[str, str | dt.date]:
         """The facts that were read, by field name."""
@@ -102,7 +118,7 @@ class Reading:
 FACT_NAMES = tuple(
     field.name
     for field in fields(Reading)
-    if field.name not in {"standard", "confirm", "elements", "warnings", "issuer_scheme", "issuer"}
+    if field.name not in {"standard", "confirm", "elements", "warnings", "issuer_scheme", "issuer", "taught_by"}
 )
 
 
@@ -145,6 +161,10 @@ class Refused(Exception):
 class TaughtForm(Protocol):
     """A label form that a company has taught: see :class:`fleet.labels.forms.LabelForm`."""
 
+    @property
+    def key(self) -> str:
+        """What stays the same when the form is renamed or its pattern changes."""
+
     def read(self, text: str) -> Mapping[str, str] | None:
         """The facts in a text by their field name, or None where the text is not of this form."""
 
@@ -161,6 +181,11 @@ class DecodeOptions:
     """Our own addresses: a plate's code holds one of them and ``/s/CODE``."""
     label_forms: tuple[TaughtForm, ...] = ()
     """The company's own :class:`fleet.labels.forms.LabelForm` objects, tried in order after the standards."""
+
+
+SERIAL_WITHIN_PART = frozenset({"", "12V", "17V", "18V", "25V"})
+"""Issuer schemes under which a maker may number each product from one: a serial beside a manufacturer code is unique
+within its part number (MIL-STD-130N, construct 2; ISO/IEC 15459-4). GTIN, 25S, 37S and links tell units apart alone."""
 
 
 def names_one_asset(asset_id: str) -> bool:

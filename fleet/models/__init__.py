@@ -9,7 +9,7 @@ from fleet.models.field import FieldRecord
 from fleet.models.files import StoredFile
 from fleet.models.labels import LabelForm, LinkDomain
 from fleet.models.people import User
-from fleet.models.scan import Outcome, Scan
+from fleet.models.scan import Outcome, Scan, UnitDoubt
 from fleet.models.search import SearchDocument, SearchMark, SearchRebuild
 from fleet.models.site import (
     HandoverCheck,
@@ -58,5 +58,6 @@ __all__ = [
     "Stage",
     "StoredFile",
     "Tag",
+    "UnitDoubt",
     "User",
 ]

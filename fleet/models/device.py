@@ -13,9 +13,11 @@ from fleet.models.site import Site
 
 
 class Device(models.Model):
-    """One unit, unique on (company, issuer scheme, issuer, serial). A plain serial has an empty issuer.
+    """One unit, unique on (company, issuer scheme, issuer, what it is numbered within, serial, twin).
 
-    ``serial`` is verbatim; ``serial_folded`` serves search and "did you mean" only.
+    A serial whose issuer is unknown has an empty issuer and counts within its part number or taught form
+    (``numbered_within``, see :class:`fleet.labels.reading.Identity`). Where a person said that two units bear the same
+    identity, ``twin`` counts them from 0. ``serial`` is verbatim; ``serial_folded`` is for search and "did you mean".
     """
 
     public_id = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
@@ -24,6 +26,8 @@ class Device(models.Model):
     kind = models.CharField(_("kind"), max_length=16, choices=Kind, default=Kind.OTHER)
     issuer_scheme = models.CharField(max_length=16, blank=True)
     issuer = models.CharField(max_length=253, blank=True)
+    numbered_within = models.CharField(max_length=253, blank=True, default="", db_default="")
+    twin = models.PositiveSmallIntegerField(default=0, db_default=0)
     serial = models.CharField(_("serial number"), max_length=253)
     serial_folded = models.CharField(max_length=253, editable=False)
     gtin = models.CharField(max_length=14, blank=True)
@@ -38,7 +42,8 @@ class Device(models.Model):
     class Meta:
         constraints = [
             models.UniqueConstraint(
-                fields=["company", "issuer_scheme", "issuer", "serial"], name="device_identity_once"
+                fields=["company", "issuer_scheme", "issuer", "numbered_within", "serial", "twin"],
+                name="device_identity_once",
             ),
             models.CheckConstraint(condition=Q(kind__in=Kind.values), name="device_kind_known"),
             models.CheckConstraint(condition=~Q(serial=""), name="device_serial_there"),

@@ -63,3 +63,23 @@ class Scan(models.Model):
 
     def __str__(self) -> str:
         return f"scan {self.client_id}"
+
+
+class UnitDoubt(models.Model):
+    """A scan that was answered as a known unit although its label says otherwise: perhaps a second unit.
+
+    Found once, when devices began to be told apart by what their serial is numbered within; a person settles each.
+    """
+
+    company = models.ForeignKey(Company, on_delete=models.CASCADE, related_name="+")
+    scan = models.OneToOneField(Scan, on_delete=models.CASCADE, related_name="doubt")
+    noted_at = models.DateTimeField(default=timezone.now)
+    settled_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        indexes = [
+            models.Index(fields=["company", "scan"], condition=models.Q(settled_at__isnull=True), name="doubt_open")
+        ]
+
+    def __str__(self) -> str:
+        return f"doubt about scan {self.scan_id}"

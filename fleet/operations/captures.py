@@ -24,7 +24,8 @@ SOURCES = ("camera", "photo", "typed", "api")
 @dataclass(frozen=True, kw_only=True)
 class Capture:
     """One captured label. ``raw`` and ``format`` (symbology identifier, may be empty) of its first code; ``more`` holds
-    further codes of the same label. ``meant_device`` is the person's choice where several devices may be meant.
+    further codes of the same label. ``meant_device`` is the person's choice where several devices may be meant;
+    ``another_unit`` says that the person saw them and it is none of them.
     """
 
     id: UUID
@@ -38,6 +39,7 @@ class Capture:
     installation: UUID | None = None
     confirmed: bool = False
     meant_device: UUID | None = None
+    another_unit: bool = False
     from_emergency_file: bool = False
 
     @property

@@ -10,6 +10,7 @@ from fleet.operations.audit import record_act
 from fleet.operations.catalogue import model_of_reading
 from fleet.operations.permissions import Act, require
 from fleet.operations.refusals import BadInput, NotThere
+from fleet.queries.devices import units_with_identity
 from fleet.queries.visibility import visible_devices, visible_placements
 from fleet.search import reindex
 
@@ -33,19 +34,28 @@ def create_device(actor: Member, reading: Reading, identity: Identity) -> Device
         company=actor.company, serial=identity.serial, model=model, kind=model.kind if model else Kind.OTHER
     )
     _take_identity(device, reading, identity)
+    device.twin = _units_alike(device)
     device.save(force_insert=True)
     return device
 
 
 def upgrade_device(actor: Member, device: Device, reading: Reading, identity: Identity) -> Device:
-    """A device known by a plain serial takes the issuer that a structured reading gives."""
+    """A device takes the identity that a reading gives, which says more than its own; its history stays.
+
+    Where another unit bears that identity already, the device stays as it is: two rows are for a person to look at.
+    """
+    if units_with_identity(actor.company, identity).exclude(pk=device.pk).exists():
+        return device
     _take_identity(device, reading, identity)
+    device.twin = 0
     if device.model is None and (model := model_of_reading(actor.company, reading)):
         device.model, device.kind = model, model.kind
     device.save()
     record_act(
         act="identify_device", company=actor.company, about=device, actor=actor,
-        after={"issuer_scheme": device.issuer_scheme, "issuer": device.issuer},
+        after={
+            "issuer_scheme": device.issuer_scheme, "issuer": device.issuer, "numbered_within": device.numbered_within,
+        },
     )  # fmt: skip
     return device
 
@@ -91,8 +101,15 @@ def record_firmware(*, actor: Member, device: Device, version: str) -> Installed
     return seen
 
 
+def _units_alike(device: Device) -> int:
+    """The first free number among the company's units with the same identity."""
+    identity = Identity(device.issuer_scheme, device.issuer, device.serial, device.numbered_within)
+    last = units_with_identity(device.company, identity).last()
+    return 0 if last is None else last.twin + 1
+
+
 def _take_identity(device: Device, reading: Reading, identity: Identity) -> None:
-    device.issuer_scheme, device.issuer = identity.scheme, identity.issuer
+    device.issuer_scheme, device.issuer, device.numbered_within = identity.scheme, identity.issuer, identity.within
     device.serial_folded = folded(device.serial)
     device.gtin = reading.gtin or device.gtin
     device.part_number = (reading.part_number or device.part_number)[:80]

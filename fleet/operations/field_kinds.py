@@ -32,6 +32,7 @@ def take_scan(*, actor: Member, entry: FieldEntry) -> ScanAnswer:
             installation=entry.installation,
             confirmed=entry.flag("confirmed"),
             meant_device=entry.uuid("meant_device"),
+            another_unit=entry.flag("another_unit"),
             from_emergency_file=entry.from_emergency_file,
         ),
     )

@@ -23,7 +23,11 @@ REASON_SENTENCES = {
     "no_serial": _("The label was understood, but it holds no serial number. Scan another code on the device."),
     "device_retired": _("This device is retired. An administrator can undo that if it is in service again."),
     "plain_reading": _("The code is plain text. Compare it with the label and confirm."),
-    "same_serial": _("A device with this serial number but without a known maker is in the register. Is it this one?"),
+    "same_serial": _("A device with this serial number is in the register. Compare: is it this one, or another unit?"),
+    "facts_differ": _(
+        "A device with this serial number is in the register, but something else on the label differs. "
+        "Is it this one, or another unit?"
+    ),
 }
 
 

@@ -12,7 +12,7 @@ from fleet.operations.audit import record_act
 from fleet.operations.captures import read_codes
 from fleet.operations.permissions import Act, require
 from fleet.operations.refusals import NotThere
-from fleet.queries.devices import device_by_identity, open_placement
+from fleet.queries.devices import open_placement, unit_of_reading
 from fleet.queries.visibility import may_see
 
 
@@ -67,6 +67,6 @@ def _plate(actor: Member, reading: Reading) -> Sighted | None:
 
 
 def _device(actor: Member, reading: Reading) -> Sighted | None:
-    device = device_by_identity(actor.company, reading.identity) if reading.identity else None
+    device = unit_of_reading(actor.company, reading)
     standing = open_placement(device) if device else None
     return Sighted(standing.site, device) if standing else None

@@ -29,7 +29,7 @@ def decode_options(company: Company) -> DecodeOptions:
         return frozenset(domain for form, domain, _none in known() if not form)
 
     def label_forms() -> tuple[TaughtForm, ...]:
-        return tuple(LabelForm(name, pattern) for form, name, pattern in known() if form)
+        return tuple(LabelForm(name, pattern, key=str(form)) for form, name, pattern in known() if form)
 
     return DecodeOptions(
         today=timezone.localdate(),

@@ -60,6 +60,6 @@ def scan_by_id(member: Member, code: str, client_id: UUID) -> Scan | None:
     return (
         Scan.objects.filter(company_id=member.company_id, client_id=client_id, site__code=code)
         .filter(site__in=visible_sites(member))
-        .select_related("site", "device__model__maker", "placement", "member__user")
+        .select_related("site", "device__model__maker", "placement", "member__user", "doubt")
         .first()
     )

@@ -3,8 +3,8 @@
 from django.db.models import Q, QuerySet
 
 from fleet.labels.nearmiss import keys_within_one_edit, near_misses
-from fleet.labels.reading import Identity
-from fleet.models import Company, Device, Member, Placement
+from fleet.labels.reading import SERIAL_WITHIN_PART, Identity, Reading
+from fleet.models import Company, Device, Member, Placement, Scan
 from fleet.queries.visibility import sees_only_own_sites, visible_sites
 
 MOST_CANDIDATES = 8
@@ -12,15 +12,42 @@ MOST_COMPARED = 200
 LONGEST_TYPED_SERIAL = 64
 
 
-def device_by_identity(company: Company, identity: Identity) -> Device | None:
-    """The company's device with exactly this identity."""
-    return (
-        Device.objects.filter(
-            company=company, issuer_scheme=identity.scheme, issuer=identity.issuer, serial=identity.serial
-        )
-        .select_related("model__maker")
-        .first()
-    )
+def units_with_identity(company: Company, identity: Identity) -> QuerySet[Device]:
+    """The company's units with exactly this identity: one, but where a person said that several bear it."""
+    return Device.objects.filter(
+        company=company, issuer_scheme=identity.scheme, issuer=identity.issuer, serial=identity.serial,
+        numbered_within=identity.within,
+    ).select_related("model__maker").order_by("twin")  # fmt: skip
+
+
+def unit_of_reading(company: Company, reading: Reading) -> Device | None:
+    """The one unit that a reading means beyond doubt, or None."""
+    if reading.identity is None:
+        return None
+    units = [unit for unit in units_with_identity(company, reading.identity) if not contradictions(unit, reading)]
+    return units[0] if len(units) == 1 else None
+
+
+def in_doubt(scan: Scan) -> bool:
+    """Whether nobody has settled yet that the scan means the unit it was answered as."""
+    doubt = getattr(scan, "doubt", None)
+    return doubt is not None and doubt.settled_at is None
+
+
+def contradictions(device: Device, reading: Reading) -> list[str]:
+    """The facts in which a reading with the device's own serial differs from what is known of the device."""
+    found = []
+    if reading.issuer_scheme in SERIAL_WITHIN_PART and _differ(device.part_number, reading.part_number):
+        found.append("part_number")
+    if _differ(device.gtin, reading.gtin):
+        found.append("gtin")
+    if not reading.issuer_scheme and _differ(device.model.name if device.model else "", reading.model):
+        found.append("model")
+    return found
+
+
+def _differ(known: str, read: str | None) -> bool:
+    return bool(known and read) and known != read
 
 
 def open_placement(device: Device) -> Placement | None:

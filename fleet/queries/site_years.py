@@ -29,6 +29,7 @@ ACTS: "dict[str, StrOrPromise]" = {
     "retire_device": gettext_lazy("Device retired"),
     "describe_device": gettext_lazy("Device described"),
     "identify_device": gettext_lazy("Maker of a device settled by its label"),
+    "settle_unit": gettext_lazy("Said whether two labels mean one unit"),
     "lead_inverter": gettext_lazy("Leading inverter chosen"),
     "record_check": gettext_lazy("Handover check recorded"),
     "record_firmware": gettext_lazy("Firmware recorded"),

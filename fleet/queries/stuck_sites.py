@@ -2,10 +2,10 @@
 
 from datetime import timedelta
 
-from django.db.models import Exists, OuterRef, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.utils import timezone
 
-from fleet.models import HandoverCheck, Member, Outcome, Scan, Site, Stage
+from fleet.models import HandoverCheck, Member, Outcome, Scan, Site, Stage, UnitDoubt
 from fleet.queries.visibility import visible_sites
 
 LABELS_WAIT = timedelta(days=30)
@@ -30,9 +30,10 @@ def problems_found(member: Member) -> QuerySet[HandoverCheck]:
 
 
 def labels_waiting(member: Member) -> QuerySet[Scan]:
-    """Scans of the last 30 days that a person must decide and nobody did, the oldest first.
+    """Scans of the last 30 days that a person must decide and nobody did, and those in doubt, the oldest first.
 
-    A scan counts as decided once the same payload was linked, or found to stand there, at the same site later on.
+    A scan counts as decided once the same payload was linked, or found to stand there, at the same site later on; one
+    that was answered as a unit which its label contradicts waits until a person settles it, however old it is.
     """
     later = Scan.objects.filter(
         site=OuterRef("site"),
@@ -40,10 +41,7 @@ def labels_waiting(member: Member) -> QuerySet[Scan]:
         pk__gt=OuterRef("pk"),
         outcome__in=(Outcome.LINKED, Outcome.ALREADY_HERE),
     )
-    waiting = Scan.objects.filter(
-        company_id=member.company_id,
-        outcome__in=(Outcome.CONFIRM, Outcome.ELSEWHERE),
-        received_at__gte=timezone.now() - LABELS_WAIT,
-        site__in=visible_sites(member),
-    )
-    return waiting.exclude(Exists(later)).order_by("pk")
+    asked = Q(outcome__in=(Outcome.CONFIRM, Outcome.ELSEWHERE), received_at__gte=timezone.now() - LABELS_WAIT)
+    doubts = UnitDoubt.objects.filter(company_id=member.company_id, settled_at__isnull=True)
+    scans = Scan.objects.filter(company_id=member.company_id, site__in=visible_sites(member))
+    return scans.filter((asked & ~Exists(later)) | Q(pk__in=doubts.values("scan"))).order_by("pk")

@@ -19,9 +19,11 @@ from fleet.operations.by_hand import place_by_hand
 from fleet.operations.captures import Capture
 from fleet.operations.placements import move_device
 from fleet.operations.refusals import ActRefused, NotThere
-from fleet.operations.scan_answers import ScanAnswer, reason_sentence
+from fleet.operations.scan_answers import ScanAnswer, candidate_document, reason_sentence
 from fleet.operations.scans import RecordMismatch, record_scan
+from fleet.operations.unit_doubts import confirm_label
 from fleet.queries.device_page import scan_by_id
+from fleet.queries.devices import in_doubt
 from fleet.views.paths import site_or_404
 from fleet.views.readings import facts_read, place_of_refusal, visible, warnings_of
 from fleet.views.staff import one_act, staff_page
@@ -85,7 +87,9 @@ def scan_result(request: HttpRequest, member: Member, code: str, client_id: UUID
         "place": place_of_refusal(found.reading, payloads),
         "payloads": [visible(payload) for payload in payloads if payload],
         "single_codes": len(payloads) > 1 and found.outcome == Outcome.REFUSED,
-        "candidates": found.answer.get("candidates", []),
+        "asks": found.outcome == Outcome.CONFIRM or in_doubt(found),
+        "in_doubt": in_doubt(found),
+        "candidates": _candidates(member, found),
         "other_site": found.answer.get("other_site"),
         "describing": _describing(member, found),
     }
@@ -99,7 +103,7 @@ def confirm_scan(request: HttpRequest, member: Member, code: str, client_id: UUI
     asked = _scan_or_404(member, code, client_id)
     choice = request.POST.get("device", "")
     try:
-        answer = record_scan(actor=member, capture=_confirmed(asked, choice))
+        answer = confirm_label(actor=member, asked=asked, capture=_confirmed(asked, choice))
     except NotThere as refusal:
         raise Http404 from refusal
     except ActRefused as refusal:
@@ -160,7 +164,16 @@ def _confirmed(asked: Scan, choice: str) -> Capture:
         source=asked.source,
         confirmed=True,
         meant_device=meant,
+        another_unit=meant is None and (bool(asked.answer.get("candidates")) or in_doubt(asked)),
     )
+
+
+def _candidates(member: Member, found: Scan) -> list[dict[str, Any]]:
+    """The devices that a person chooses from."""
+    if in_doubt(found) and found.device is not None:
+        return [candidate_document(member, found.device, "same")]
+    candidates: list[dict[str, Any]] = found.answer.get("candidates", [])
+    return candidates
 
 
 def _scan_page(request: HttpRequest, site: Site, form: LabelForm, status: int = 200) -> HttpResponse:

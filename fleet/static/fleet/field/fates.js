@@ -86,7 +86,8 @@
 
   // A confirmation is a record of its own: the first one stays what it was.
   async function confirm(record, device) {
-    const content = { ...record.content, confirmed: true, ...(device ? { meant_device: device } : {}) };
+    const saw = ((record.result && record.result.candidates) || []).length > 0;
+    const content = { ...record.content, confirmed: true, another_unit: !device && saw, ...(device ? { meant_device: device } : {}) };
     const made = await R.capture.keep("scan", record.site, content);
     if (!made) return;
     await R.store.note(record.id, "settled_by", made.id);
