@@ -17,9 +17,7 @@ class InviteMemberForm(forms.Form):
         widget=forms.EmailInput(attrs={"autocomplete": "off", "spellcheck": "false"}),
     )
     name = forms.CharField(label=_("Name"), max_length=120, required=False)
-    role = forms.ChoiceField(
-        label=_("Role"), choices=Role.choices, initial=Role.FIELD, widget=forms.RadioSelect, required=True
-    )
+    role = forms.ChoiceField(label=_("Role"), choices=Role.choices, widget=forms.RadioSelect, required=True)
 
 
 class RoleForm(forms.Form):

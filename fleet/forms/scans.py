@@ -143,7 +143,7 @@ class ByHandForm(forms.Form):
     """A device whose label cannot be scanned: a person states what it is."""
 
     record = forms.UUIDField(widget=forms.HiddenInput)
-    kind = forms.ChoiceField(label=gettext_lazy("Kind"), choices=Kind.choices)
+    kind = forms.ChoiceField(label=gettext_lazy("Kind"), choices=[("", gettext_lazy("choose one")), *Kind.choices])
     model = forms.ModelChoiceField(
         label=gettext_lazy("Model"),
         queryset=DeviceModel.objects.none(),

@@ -182,6 +182,7 @@ def _work() -> dict[str, str]:
         "state_given": _("given"),
         "state_refused": _("refused"),
         "state_withdrawn": _("withdrawn"),
+        "choose_owner": _("Choose the owner"),
         "consent_nothing": _("No question was answered, so nothing was kept."),
         "consent_how": _("Say how it was said."),
         "consent_reference": _("Give the reference by which the paper is found."),

@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from fleet.forms.devices import DescribeForm
 from fleet.forms.refused import show_refusal
 from fleet.forms.scans import ByHandForm, LabelForm, confirmation_id
-from fleet.models import Device, Kind, Member, Outcome, Scan, Site
+from fleet.models import Device, Member, Outcome, Scan, Site
 from fleet.operations.by_hand import place_by_hand
 from fleet.operations.captures import Capture
 from fleet.operations.placements import move_device
@@ -53,7 +53,7 @@ def scan(request: HttpRequest, member: Member, code: str) -> HttpResponse:
 def by_hand(request: HttpRequest, member: Member, code: str) -> HttpResponse:
     """Place a device that a person states, and go to what came of it."""
     site = site_or_404(member, code)
-    form = ByHandForm(request.POST or None, member=member, initial={"kind": Kind.BACKUP_SWITCH})
+    form = ByHandForm(request.POST or None, member=member)
     status = 200
     if request.method == "POST":
         status = 422

@@ -5,13 +5,13 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from onboarding.models import ConsentState, Evidence, Purpose, Suppression, Wording
+from onboarding.models import ConsentState, Evidence, Purpose, Wording
 
 
 class ConsentForm(forms.Form):
-    """What an owner said, and how it was said."""
+    """What an owner said, and how it was said. Nothing is chosen beforehand: each answer is a person's own."""
 
-    purpose = forms.ChoiceField(label=_("What for"), choices=Purpose)
+    purpose = forms.ChoiceField(label=_("What for"), choices=Purpose, widget=forms.RadioSelect)
     state = forms.ChoiceField(
         label=_("They said"),
         choices=[
@@ -20,6 +20,7 @@ class ConsentForm(forms.Form):
             (ConsentState.WITHDRAWN, _("No longer: withdrawn")),
             (ConsentState.REQUESTED, _("Nothing yet: asked only")),
         ],
+        widget=forms.RadioSelect,
     )
     how = forms.ChoiceField(
         label=_("How"),
@@ -28,6 +29,7 @@ class ConsentForm(forms.Form):
             (Evidence.PAPER_REFERENCE, _("On paper, with a reference")),
             (Evidence.SIGNATURE, _("Signed: photo of the signature")),
         ],
+        widget=forms.RadioSelect,
     )
     reference = forms.CharField(
         label=_("Reference"), max_length=200, required=False, help_text=_("Where the paper is found, or what was said.")
@@ -45,9 +47,6 @@ class SuppressForm(forms.Form):
     """An address not to write to."""
 
     address = forms.CharField(label=_("E-mail address"), max_length=254, widget=forms.EmailInput())
-    reason = forms.ChoiceField(
-        label=_("Reason"), choices=[(Suppression.Reason.BY_STAFF, Suppression.Reason.BY_STAFF.label)]
-    )
 
 
 class WordingForm(forms.Form):

@@ -26,8 +26,7 @@ from onboarding.views.site_owners import site_and_owner, site_part
 def record(request: HttpRequest, member: Member, code: str, owner_id: UUID) -> HttpResponse:
     """The form with the texts to read aloud, and what it records."""
     site, owner = site_and_owner(member, code, owner_id)
-    asked = {"purpose": request.GET.get("purpose", "contact"), "state": "given", "how": "staff_statement"}
-    form = ConsentForm(request.POST if request.method == "POST" else None, request.FILES or None, initial=asked)
+    form = ConsentForm(request.POST if request.method == "POST" else None, request.FILES or None)
     context = {"form": form, "site": site, "owner": owner, "wordings": current_wordings(site.company, owner.language)}
     if request.method != "POST":
         return render(request, "onboarding/staff/consent_form.html", context)

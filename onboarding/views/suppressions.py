@@ -31,7 +31,7 @@ def suppressions(request: HttpRequest, member: Member) -> HttpResponse:
     if request.method == "POST":
         try:
             if form.is_valid():
-                suppress(company=member.company, actor=member, **form.cleaned_data)
+                suppress(company=member.company, actor=member, reason=Suppression.Reason.BY_STAFF, **form.cleaned_data)
                 messages.success(request, _("Nothing is sent to this address any more, safety notices aside."))
                 return HttpResponseRedirect(reverse("onboarding:suppressions"))
             status = 422

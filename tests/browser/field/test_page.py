@@ -95,6 +95,23 @@ def test_what_the_phone_records_beside_scans_arrives(phone, network, owner):
     assert entry.wording is not None
 
 
+def test_a_permission_opens_with_nothing_chosen_not_even_whose(phone, network, owner, site):
+    page = phone.page
+    rows.own(rows.make_owner(site.company, name="Caetano Serra"), site)
+    phone.nudge()
+    _go(page, "permissions")
+    wait_for(lambda: page.query_selector_all("#owner option")[2:], "two owners and the empty choice")
+    assert page.input_value("#owner") == ""
+    assert page.query_selector("#purposes input") is None
+    page.select_option("#owner", label="Caetano Serra")
+    assert len(page.query_selector_all("#permission-form input[type=radio]")) >= 6
+    assert page.query_selector("#permission-form input:checked") is None
+    network.mode = "down"
+    page.click("#permission-form button[type=submit]")
+    assert "nothing was kept" in page.inner_text("#permission-say")
+    assert phone.records() == []
+
+
 def test_a_secret_is_kept_nowhere(phone):
     page = phone.page
     _type(page, "WIFI:T:WPA;S:roof;P:hunter22;;")

@@ -13,7 +13,7 @@
     const known = person.permissions[name];
     const choice = (value, word) =>
       make("label", { class: "choice" },
-        make("input", { type: "radio", name: `say_${name}`, value, checked: value === "", disabled: !wording }), say(word));
+        make("input", { type: "radio", name: `say_${name}`, value, disabled: !wording }), say(word));
     return make(
       "fieldset", { class: "card" },
       make("legend", {}, say(`purpose_${name}`)),
@@ -40,7 +40,9 @@
     const key = JSON.stringify([R.work.place, owners.map((each) => each.id)]);
     if (key === drawnFor) return;
     drawnFor = key;
-    element("owner").replaceChildren(...owners.map((each) => make("option", { value: each.id }, each.name)));
+    const people = owners.map((each) => make("option", { value: each.id }, each.name));
+    // Of several owners a person says whose answers these are.
+    element("owner").replaceChildren(...(people.length > 1 ? [make("option", { value: "" }, say("choose_owner"))] : []), ...people);
     element("permission-say").textContent = "";
     drawPerson();
   }
