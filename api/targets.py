@@ -6,7 +6,7 @@ from django.http import Http404
 from rest_framework.request import Request
 
 from api.authentication import acting
-from fleet.models import Device, Site
+from fleet.models import Device, DeviceModel, Site
 from fleet.operations.sites import UnknownSite
 from fleet.queries.sites import site_by_code
 from fleet.queries.visibility import visible_devices, visible_sites
@@ -27,6 +27,15 @@ def device_named(request: Request, public_id: UUID) -> Device:
     if device is None:
         raise Http404
     return device
+
+
+def model_named(request: Request, public_id: UUID) -> DeviceModel:
+    """The model of the company's catalogue with this id; raises Http404."""
+    models = DeviceModel.objects.filter(company_id=acting(request).company_id).select_related("maker")
+    model = models.filter(public_id=public_id).first()
+    if model is None:
+        raise Http404
+    return model
 
 
 def owner_at(site: Site, public_id: UUID) -> Owner:

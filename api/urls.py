@@ -11,7 +11,7 @@ from api.endpoints.me import WhoAmI
 from api.endpoints.scans import Scans
 from api.endpoints.schema import Schema, reference
 from api.endpoints.sightings import Sightings
-from api.endpoints.sites import OneSite, Sites
+from api.endpoints.sites import OneSite, SitePlan, Sites
 from api.endpoints.unknown import Unknown
 
 app_name = "api"
@@ -21,6 +21,7 @@ urlpatterns: list[URLPattern] = [
     path("v1/me", WhoAmI.as_view(), name="me"),
     path("v1/sites", Sites.as_view(), name="sites"),
     path("v1/sites/<str:code>", OneSite.as_view(), name="site"),
+    path("v1/sites/<str:code>/plan", SitePlan.as_view(), name="site_plan"),
     path("v1/sites/<str:code>/consents", SiteConsents.as_view(), name="site_consents"),
     path("v1/sites/<str:code>/invitations", SiteInvitations.as_view(), name="site_invitations"),
     path("v1/invitations", Invitations.as_view(), name="invitations"),

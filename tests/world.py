@@ -13,6 +13,7 @@ from fleet.models import (
     AuditEntry,
     Company,
     Device,
+    ExpectedDevice,
     HandoverCheck,
     Kind,
     Member,
@@ -21,6 +22,7 @@ from fleet.models import (
     Role,
     Scan,
     Site,
+    SiteReference,
     StoredFile,
     User,
 )
@@ -130,6 +132,10 @@ class World:
         rows.make_consent(self.site, self.owner)
         number = HandoverCheck.objects.count()
         HandoverCheck.objects.create(company=self.ours, site=self.site, title=f"check {number}")
+        ExpectedDevice.objects.create(
+            company=self.ours, site=self.site, kind=Kind.BATTERY, model=self.model, serial=f"PLANNED-{number}"
+        )
+        SiteReference.objects.create(company=self.ours, site=self.site, kind="order", value=f"A{number:06d}")
         StoredFile.objects.create(
             company=self.ours,
             site=self.site,

@@ -7,9 +7,10 @@ from rest_framework import serializers
 
 from api.documents.forms import StrictForm
 from api.documents.pages import PageQuery
-from fleet.models import Placement, Site, Stage
+from fleet.models import ExpectedDevice, Placement, Site, Stage
 from fleet.models.catalogue import Kind
 from fleet.models.site import SiteReference, Use
+from fleet.operations.plans import MOST_EXPECTED
 
 
 def _amount(help_text: Any) -> serializers.DecimalField:
@@ -28,6 +29,10 @@ def _degrees(most: int) -> serializers.DecimalField:
 
 def _number(help_text: Any = None) -> serializers.FloatField:
     return serializers.FloatField(allow_null=True, help_text=help_text)
+
+
+def _expected() -> serializers.IntegerField:
+    return serializers.IntegerField(min_value=0, max_value=MOST_EXPECTED, required=False, allow_null=True)
 
 
 class SiteFields(StrictForm):
@@ -53,11 +58,42 @@ class SiteFields(StrictForm):
     note = serializers.CharField(max_length=4000, required=False, allow_blank=True, trim_whitespace=False)
 
 
-class NewSite(SiteFields):
+class ReferenceForm(StrictForm):
+    """A number by which others know the site."""
+
+    kind = serializers.ChoiceField(choices=SiteReference.Kind.choices)
+    value = serializers.CharField(max_length=80)
+
+
+class ExpectedCounts(StrictForm):
+    """How many of each kind will stand at the site: 0 says that none will, null that nobody said."""
+
+    inverter = _expected()
+    battery = _expected()
+    communication = _expected()
+    meter = _expected()
+    backup_switch = _expected()
+    optimiser = _expected()
+    charge_point = _expected()
+    other = _expected()
+
+
+class SiteParts(SiteFields):
+    """What people say about a site, with its numbers and what is planned there."""
+
+    references = ReferenceForm(
+        many=True, required=False, help_text=_("Order, meter point and the like; the list replaces the one stored.")
+    )
+    expected = ExpectedCounts(
+        required=False, help_text=_("How many of each kind will stand there; kinds left out stay as they are.")
+    )
+
+
+class NewSite(SiteParts):
     """A site to register."""
 
 
-class SiteChange(SiteFields):
+class SiteChange(SiteParts):
     """Facts to change; what is left out stays. ``version`` is the one that was read."""
 
     street = serializers.CharField(max_length=160, required=False)
@@ -132,6 +168,54 @@ class StandingDevice(serializers.Serializer[Any]):
     position = serializers.CharField()
 
 
+class PlannedUnit(serializers.Serializer[Any]):
+    """A unit of which a serial, a model or a place is planned."""
+
+    kind = serializers.ChoiceField(choices=Kind.choices)
+    maker = serializers.CharField(source="model.maker.name", default="", read_only=True)
+    model = serializers.CharField(source="model.name", default="", read_only=True)
+    serial = serializers.CharField()
+    position = serializers.CharField()
+    here = serializers.SerializerMethodField(help_text=_("Whether it was scanned here."))
+
+    def get_here(self, unit: ExpectedDevice) -> bool:
+        """Whether something at the site fulfils it."""
+        return unit.fulfilled_by_id is not None
+
+
+class PlanLineDocument(serializers.Serializer[Any]):
+    """One kind that somebody spoke of, or of which something stands there."""
+
+    kind = serializers.ChoiceField(choices=Kind.choices)
+    expected = serializers.IntegerField(allow_null=True, help_text=_("0: none will; null: nobody said."))
+    standing = serializers.IntegerField()
+
+
+class PlanDocument(serializers.Serializer[Any]):
+    """What is planned at a site."""
+
+    lines = PlanLineDocument(many=True)
+    units = PlannedUnit(many=True)
+
+
+class UnitForm(StrictForm):
+    """One more unit that will stand at the site."""
+
+    kind = serializers.ChoiceField(choices=Kind.choices, required=False, help_text=_("Needed where no model is given."))
+    model = serializers.UUIDField(required=False, allow_null=True, help_text=_("A model of the catalogue."))
+    serial = serializers.CharField(max_length=253, required=False, allow_blank=True)
+    position = serializers.CharField(max_length=80, required=False, allow_blank=True)
+
+
+class PlanChange(StrictForm):
+    """What changes in a plan."""
+
+    counts = ExpectedCounts(required=False)
+    take_off = serializers.CharField(
+        max_length=253, required=False, help_text=_("The serial of a unit that is not planned any more.")
+    )
+
+
 class OwnerInBrief(serializers.Serializer[Any]):
     """An owner of the site now."""
 
@@ -145,6 +229,7 @@ class SiteCard(SiteDocument):
     """One site with what stands there and who owns it."""
 
     references = ReferenceDocument(many=True)
+    plan = PlanDocument()
     devices = StandingDevice(many=True)
     owners = OwnerInBrief(many=True)
 

@@ -11,6 +11,8 @@ from api.describe import SITE_CODE, describe
 from api.documents.sites import (
     NewSite,
     OwnerInBrief,
+    PlanChange,
+    PlanDocument,
     ReferenceDocument,
     SiteCard,
     SiteChange,
@@ -18,17 +20,23 @@ from api.documents.sites import (
     SitePage,
     SiteQuery,
     StandingDevice,
+    UnitForm,
 )
 from api.endpoint import Endpoint, each
 from api.idempotency import answered_once
 from api.paging import Page, offset_of, page_by_key, ranked_page
 from api.reads import owners_of, sites_in_order, standing_at
-from api.targets import site_named
+from api.targets import model_named, site_named
 from fleet.models import Member, Site
 from fleet.operations.idempotency import Answer
-from fleet.operations.sites import SiteFacts, edit_site, facts_of, register_site
+from fleet.operations.plans import change_plan, plan_unit
+from fleet.operations.references import Reference
+from fleet.operations.site_changes import save_site
+from fleet.operations.sites import SiteFacts, facts_of
+from fleet.queries.plans import plan_of
 from fleet.queries.visibility import visible_sites
 from fleet.search import SiteFilters, find_sites
+from onboarding.operations.registering import register_whole_site
 
 
 class Sites(Endpoint):
@@ -65,8 +73,8 @@ class Sites(Endpoint):
     )  # fmt: skip
     def post(self, request: Request) -> Response:
         """A new planned site with a fresh code."""
-        facts = SiteFacts(**self.parsed(NewSite, request))
-        return answered_once(request, lambda: _registered(acting(request), facts))
+        given = self.parsed(NewSite, request)
+        return answered_once(request, lambda: _registered(acting(request), given))
 
 
 class OneSite(Endpoint):
@@ -81,11 +89,13 @@ class OneSite(Endpoint):
     def get(self, request: Request, code: str) -> Response:
         """The site's card."""
         site = site_named(request, code)
+        standing = list(standing_at(site))
         return Response(
             {
                 **SiteDocument(site).data,
                 "references": each(ReferenceDocument, site.references.all()),
-                "devices": each(StandingDevice, standing_at(site)),
+                "plan": PlanDocument(plan_of(site, standing)).data,
+                "devices": each(StandingDevice, standing),
                 "owners": each(OwnerInBrief, owners_of(site)),
             }
         )
@@ -98,11 +108,63 @@ class OneSite(Endpoint):
         """The changed site; what the request leaves out stays as it is."""
         site = site_named(request, code)
         changes = self.parsed(SiteChange, request)
-        version = changes.pop("version")
-        changed = edit_site(actor=acting(request), site=site, facts=facts_of(site, **changes), version=version)
+        version, numbers, counts = changes.pop("version"), _references(changes), changes.pop("expected", None)
+        changed = save_site(
+            actor=acting(request), site=site, facts=facts_of(site, **changes), version=version,
+            references=numbers, counts=counts,
+        )  # fmt: skip
         return Response(SiteDocument(changed).data)
 
 
-def _registered(actor: Member, facts: SiteFacts) -> Answer:
-    site: Site = register_site(actor=actor, facts=facts)
+class SitePlan(Endpoint):
+    """What is planned at one site."""
+
+    scopes = {"GET": "sites:read", "POST": "sites:write", "PATCH": "sites:write"}
+
+    @describe(
+        _("Read what is planned at a site"), tag="sites", operation_id="read_plan",
+        path=(SITE_CODE,), answers={200: PlanDocument}, problems=(404,),
+    )  # fmt: skip
+    def get(self, request: Request, code: str) -> Response:
+        """Kind by kind, and the single units."""
+        return Response(PlanDocument(plan_of(site_named(request, code))).data)
+
+    @describe(
+        _("Say how many of a kind will stand at a site, or take a unit off"), tag="sites", operation_id="change_plan",
+        path=(SITE_CODE,), request=PlanChange, answers={200: PlanDocument}, problems=(404, 409, 422),
+    )  # fmt: skip
+    def patch(self, request: Request, code: str) -> Response:
+        """The plan as it is now; kinds left out stay."""
+        site, change = site_named(request, code), self.parsed(PlanChange, request)
+        change_plan(
+            actor=acting(request), site=site, counts=change.get("counts", {}), take_off=change.get("take_off", "")
+        )
+        return Response(PlanDocument(plan_of(site)).data)
+
+    @describe(
+        _("Plan one more unit at a site"), tag="sites", operation_id="plan_unit",
+        path=(SITE_CODE,), request=UnitForm, answers={201: PlanDocument}, problems=(404,), creates=True,
+    )  # fmt: skip
+    def post(self, request: Request, code: str) -> Response:
+        """The plan with the unit."""
+        site, unit = site_named(request, code), self.parsed(UnitForm, request)
+        unit["model"] = model_named(request, unit["model"]) if unit.get("model") else None
+        unit.setdefault("kind", "")
+        return answered_once(request, lambda: _planned(acting(request), site, unit))
+
+
+def _references(given: dict[str, Any]) -> list[Reference] | None:
+    numbers = given.pop("references", None)
+    return None if numbers is None else [(number["kind"], number["value"]) for number in numbers]
+
+
+def _registered(actor: Member, given: dict[str, Any]) -> Answer:
+    facts = dict(given)
+    numbers, counts = _references(facts) or (), facts.pop("expected", {})
+    site = register_whole_site(actor=actor, facts=SiteFacts(**facts), references=numbers, counts=counts)
     return Answer(201, SiteDocument(site).data)
+
+
+def _planned(actor: Member, site: Site, unit: dict[str, Any]) -> Answer:
+    plan_unit(actor=actor, site=site, **unit)
+    return Answer(201, PlanDocument(plan_of(site)).data)

@@ -3,6 +3,7 @@
 from typing import Any
 
 from django import forms
+from django.db.models import Model
 from django.utils.translation import gettext_lazy as _
 
 from fleet.models import DeviceModel, Kind, Member
@@ -12,22 +13,12 @@ class DescribeForm(forms.Form):
     """Kind, model and place of a device that stands at a site."""
 
     kind = forms.ChoiceField(label=_("Kind"), choices=Kind.choices)
-    model = forms.ModelChoiceField(
-        label=_("Model"),
-        queryset=DeviceModel.objects.none(),
-        required=False,
-        to_field_name="public_id",
-        empty_label=_("not known"),
-        help_text=_("A model settles the kind as well."),
-    )
     position = forms.CharField(label=_("Where it stands"), max_length=80, required=False)
 
     def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        models = DeviceModel.objects.filter(company_id=member.company_id).select_related("maker")
-        field = self.fields["model"]
-        field.queryset = models.order_by("kind", "maker__name", "name")  # type: ignore[attr-defined]  # a ModelChoiceField
-        field.label_from_instance = _model_words  # type: ignore[attr-defined]  # likewise
+        self.fields["model"] = model_field(member)
+        self.order_fields(["kind", "model", "position"])
 
 
 class MoveForm(forms.Form):
@@ -47,5 +38,22 @@ class FirmwareForm(forms.Form):
     version = forms.CharField(label=_("Firmware version seen"), max_length=40)
 
 
-def _model_words(model: DeviceModel) -> str:
-    return f"{model.get_kind_display()}: {model.maker.name} {model.name}"
+class ModelChoice(forms.ModelChoiceField):  # type: ignore[type-arg]  # generic for the type checker only
+    """A model of the catalogue, or none."""
+
+    def label_from_instance(self, obj: Model) -> str:
+        """Kind, maker and name."""
+        return f"{obj.get_kind_display()}: {obj.maker.name} {obj.name}" if isinstance(obj, DeviceModel) else str(obj)
+
+
+def model_field(member: Member) -> ModelChoice:
+    """The models of the member's company to choose from, by kind, maker and name."""
+    models = DeviceModel.objects.filter(company_id=member.company_id).select_related("maker")
+    return ModelChoice(
+        label=_("Model"),
+        queryset=models.order_by("kind", "maker__name", "name"),
+        required=False,
+        to_field_name="public_id",
+        empty_label=_("not known"),
+        help_text=_("A model settles the kind as well."),
+    )

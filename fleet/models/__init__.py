@@ -4,7 +4,7 @@ from fleet.models.access import ApiToken, IdempotencyRecord, MemberInvitation, S
 from fleet.models.audit import AuditDetail, AuditEntry
 from fleet.models.catalogue import DeviceModel, Kind, Maker
 from fleet.models.company import Assignment, Company, CompanyPolicy, Member, Role
-from fleet.models.device import Device, ExpectedDevice, InstalledFirmware, Placement
+from fleet.models.device import Device, ExpectedDevice, InstalledFirmware, NoneExpected, Placement
 from fleet.models.field import FieldRecord
 from fleet.models.files import StoredFile
 from fleet.models.labels import LabelForm, LinkDomain
@@ -42,6 +42,7 @@ __all__ = [
     "Maker",
     "Member",
     "MemberInvitation",
+    "NoneExpected",
     "Outcome",
     "Placement",
     "Role",

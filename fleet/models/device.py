@@ -142,3 +142,22 @@ class ExpectedDevice(models.Model):
 
     def __str__(self) -> str:
         return f"expected {self.kind}"
+
+
+class NoneExpected(models.Model):
+    """Somebody said that no device of this kind will stand at the site; without it nobody said anything."""
+
+    company = models.ForeignKey(Company, on_delete=models.CASCADE)
+    site = models.ForeignKey(Site, on_delete=models.CASCADE, related_name="none_expected")
+    kind = models.CharField(max_length=16, choices=Kind)
+    stated_by = models.ForeignKey(Member, null=True, on_delete=models.SET_NULL, related_name="+")
+    stated_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["site", "kind"], name="none_expected_once"),
+            models.CheckConstraint(condition=Q(kind__in=Kind.values), name="none_expected_kind_known"),
+        ]
+
+    def __str__(self) -> str:
+        return f"no {self.kind} expected"

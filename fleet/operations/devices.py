@@ -9,6 +9,7 @@ from fleet.models import Device, DeviceModel, InstalledFirmware, Kind, Member, P
 from fleet.operations.audit import record_act
 from fleet.operations.catalogue import model_of_reading
 from fleet.operations.permissions import Act, require
+from fleet.operations.plans import settle_plan
 from fleet.operations.refusals import BadInput, NotThere
 from fleet.queries.devices import units_with_identity
 from fleet.queries.visibility import visible_devices, visible_placements
@@ -75,6 +76,7 @@ def describe_device(
         Device.objects.filter(pk=device.pk).update(kind=model.kind if model else kind, model=model)
         Placement.objects.filter(pk=placement.pk).update(position=position.strip())
         device.refresh_from_db()
+        settle_plan(placement.site)
         record_act(
             act="describe_device", company=actor.company, about=device, actor=actor, site=placement.site,
             before=before, after={"kind": device.kind, "model": str(model or ""), "position": position.strip()},

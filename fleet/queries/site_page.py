@@ -7,7 +7,6 @@ from django.db.models import Case, IntegerField, OuterRef, QuerySet, Subquery, W
 
 from fleet.models import (
     Assignment,
-    ExpectedDevice,
     HandoverCheck,
     InstalledFirmware,
     Kind,
@@ -18,6 +17,7 @@ from fleet.models import (
     StoredFile,
     Tag,
 )
+from fleet.queries.plans import Plan, plan_of
 
 _KINDS_IN_ORDER = list(Kind.values)
 
@@ -29,7 +29,7 @@ class SiteRecord:
     standing: list[Placement]
     """Open placements, inverters first; each carries ``firmware`` (the version seen last) as an attribute."""
     several_inverters: bool
-    expected: list[ExpectedDevice]
+    plan: Plan
     checks: list[HandoverCheck]
     assignments: list[Assignment]
     references: list[SiteReference]
@@ -54,9 +54,7 @@ def site_record(site: Site) -> SiteRecord:
     return SiteRecord(
         standing=standing,
         several_inverters=sum(placement.device.kind == Kind.INVERTER for placement in standing) > 1,
-        expected=list(
-            ExpectedDevice.objects.filter(site=site, fulfilled_by__isnull=True).select_related("model__maker")
-        ),
+        plan=plan_of(site, standing),
         checks=list(HandoverCheck.objects.filter(site=site).select_related("found_by__user").order_by("pk")),
         assignments=list(Assignment.objects.filter(site=site).select_related("member__user").order_by("pk")),
         references=list(SiteReference.objects.filter(site=site).order_by("kind", "pk")),

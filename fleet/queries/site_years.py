@@ -26,6 +26,8 @@ ACTS: "dict[str, StrOrPromise]" = {
     "hand_over_site": gettext_lazy("Site handed over"),
     "retire_site": gettext_lazy("Site retired"),
     "tag_site": gettext_lazy("Tags changed"),
+    "state_references": gettext_lazy("Order and other numbers changed"),
+    "state_plan": gettext_lazy("Plan changed"),
     "retire_device": gettext_lazy("Device retired"),
     "describe_device": gettext_lazy("Device described"),
     "identify_device": gettext_lazy("Maker of a device settled by its label"),

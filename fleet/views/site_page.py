@@ -111,6 +111,7 @@ def _own_panels(member: Member, record: SiteRecord) -> list[Panel]:
     assignable = list(assignable_members(member)) if may(member, Act.ASSIGN) else []
     return [
         Panel("fleet/parts/standing.html", order=10),
+        Panel("fleet/parts/plan.html", order=12),
         Panel("fleet/parts/installation.html", order=15),
         Panel("fleet/parts/checks.html", order=40),
         Panel("fleet/parts/assignments.html", {"assignable": assignable}, order=60),

@@ -54,6 +54,14 @@ def _changed_site(world: World) -> dict[str, Any]:
     return {"version": world.site.version, "note": "Key at the neighbour's."}
 
 
+def _changed_plan(_world: World) -> dict[str, Any]:
+    return {"counts": {"optimiser": 0, "inverter": 2}, "take_off": "PLANNED-0"}
+
+
+def _unit(world: World) -> dict[str, Any]:
+    return {"model": str(world.model.public_id), "serial": "PLANNED-NEW"}
+
+
 def _move(world: World) -> dict[str, Any]:
     return {"to_site": world.sites[-1].code if len(world.sites) > 1 else world.site.code}
 
@@ -95,6 +103,11 @@ ROWS: dict[str, Row | list[Row]] = {
     "api:me": _of_company(),
     "api:sites": [_of_company(), _of_company(201, method="post", data=_new_site)],
     "api:site": [_of_object(path=_site), _of_object(method="patch", path=_site, data=_changed_site)],
+    "api:site_plan": [
+        _of_object(path=_site),
+        _of_object(method="patch", path=_site, data=_changed_plan),
+        _of_object(201, method="post", path=_site, data=_unit),
+    ],
     "api:site_consents": [
         _of_object(path=_site),
         _of_object(201, method="post", path=_site, data=_consent),

@@ -92,6 +92,18 @@ ROWS: dict[str, Row | list[Row]] = {
     ),
     "fleet:assign": _desk_act(data=lambda world: {"member": str(world.unassigned.public_id)}),
     "fleet:unassign": staff_object(302, field=403, method="post", path=_assignment),
+    "fleet:plan": [
+        staff_object(path=_site),
+        staff_object(302, path=_site, method="post", data=lambda _world: {"inverter": "2", "optimiser": "0"}),
+        staff_object(422, path=_site, method="post", data=lambda _world: {"inverter": "-1"}),
+    ],
+    "fleet:plan_unit": [
+        staff_object(302, path=_site, method="post", data=lambda _world: {"kind": "battery"}),
+        staff_object(422, path=_site, method="post"),
+    ],
+    "fleet:take_unit_off_plan": staff_object(
+        302, path=_site, method="post", data=lambda _world: {"serial": "PLANNED-0"}
+    ),
     "fleet:add_file": staff_object(302, method="post", path=_site),
     "fleet:file": staff_object(410, path=_file),  # the world's files have no content
     "fleet:scan": [
