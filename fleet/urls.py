@@ -76,7 +76,6 @@ urlpatterns: list[URLPattern] = [
     path("field/import", field_import.import_file, name="field_import"),
     path("field/import/record", field_import.import_record, name="field_import_record"),
     path("field/manifest.webmanifest", field.manifest, name="field_manifest"),
-    path("s/<str:code>", site_page.plate_link, name="plate_link"),
     path("members/", members.members, name="members"),
     path("members/<uuid:public_id>/", members.member_page, name="member"),
     path("members/<uuid:public_id>/role", members.role, name="member_role"),

@@ -19,10 +19,12 @@ from onboarding.views import (
 from onboarding.views.leaving import leave
 from onboarding.views.mail_hooks import mail_hook
 from onboarding.views.mailbox import mailbox, mailbox_html, mailbox_letter
+from onboarding.views.plate_link import plate_link
 
 OWNERS: list[URLPattern] = [
     path("welcome/<str:token>", welcome.welcome, name="welcome"),
     path("letter", letter.letter, name="letter"),
+    path("s/<str:code>", plate_link, name="plate_link"),
     path("mine/", mine.mine, name="mine"),
     path("mine/<site_code:code>/", mine.my_site, name="my_site"),
     path("mine/<site_code:code>/answer", mine_acts.answer, name="answer"),

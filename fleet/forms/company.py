@@ -18,6 +18,12 @@ class PolicyForm(forms.ModelForm):  # type: ignore[type-arg]  # generic for the 
         label=_("Reply address"), max_length=254, required=False, help_text=_("Where owners’ answers to our mail go.")
     )
     phone = forms.CharField(label=_("Telephone"), max_length=40, required=False)
+    phone_hours = forms.CharField(
+        label=_("When the telephone is answered"),
+        max_length=80,
+        required=False,
+        help_text=_("In the owners’ words, such as Monday to Friday, 8:30 to 18:00."),
+    )
     address = forms.CharField(label=_("Postal address"), max_length=300, required=False)
     country = forms.CharField(label=_("Country"), min_length=2, max_length=2, help_text=_("Two letters, such as PT."))
 
@@ -42,7 +48,7 @@ class PolicyForm(forms.ModelForm):  # type: ignore[type-arg]  # generic for the 
             "quiet_until": forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),
         }
 
-    COMPANY = ("name", "reply_email", "phone", "address", "country")
+    COMPANY = ("name", "reply_email", "phone", "phone_hours", "address", "country")
     SIGHT = ("field_sight",)
     MAIL = (
         "ready_before_invite", "quiet_from", "quiet_until", "daily_mail_limit", "invitation_days",

@@ -9,6 +9,7 @@ from fleet.models.field import FieldRecord
 from fleet.models.files import StoredFile
 from fleet.models.labels import LabelForm, LinkDomain
 from fleet.models.people import User
+from fleet.models.plates import PrintedPlate
 from fleet.models.scan import Outcome, Scan, UnitDoubt
 from fleet.models.search import SearchDocument, SearchMark, SearchRebuild
 from fleet.models.site import (
@@ -45,6 +46,7 @@ __all__ = [
     "NoneExpected",
     "Outcome",
     "Placement",
+    "PrintedPlate",
     "Role",
     "Scan",
     "Scope",

@@ -2,8 +2,9 @@
 
 import uuid
 
+from django.core.validators import URLValidator
 from django.db import models
-from django.db.models import CASCADE, CharField, ForeignKey, JSONField, Model, Q, UniqueConstraint
+from django.db.models import CASCADE, CharField, CheckConstraint, ForeignKey, JSONField, Model, Q, UniqueConstraint
 from django.db.models.functions import Lower
 from django.utils.translation import gettext_lazy as _
 
@@ -25,15 +26,25 @@ class Kind(models.TextChoices):
 
 # A maker's models are its ``models``: inside the class that name would hide django.db.models from the type checker.
 class Maker(Model):
-    """Who makes a device. ``issuers`` lists label issuers known to be this maker, as ``scheme:value``."""
+    """Who makes a device. ``issuers`` lists label issuers known to be this maker, as ``scheme:value``.
+
+    ``measurements_url`` is the page where owners see what their devices of this maker measure.
+    """
 
     company = ForeignKey(Company, on_delete=CASCADE, related_name="makers")
     name = CharField(_("maker"), max_length=80)
     issuers = JSONField(default=list, blank=True)
+    measurements_url = CharField(
+        _("page with measurements"), max_length=300, blank=True, validators=[URLValidator(schemes=["https"])]
+    )
 
     class Meta:
         constraints = [
             UniqueConstraint("company", Lower("name"), name="maker_once_per_company"),
+            CheckConstraint(
+                condition=Q(measurements_url="") | Q(measurements_url__startswith="https://"),
+                name="maker_measurements_by_https",
+            ),
         ]
 
     def __str__(self) -> str:

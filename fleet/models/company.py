@@ -24,6 +24,7 @@ class Company(models.Model):
     name = models.CharField(_("name"), max_length=120)
     reply_email = models.EmailField(_("reply address"), max_length=254, blank=True)
     phone = models.CharField(_("telephone"), max_length=40, blank=True)
+    phone_hours = models.CharField(_("when the telephone is answered"), max_length=80, blank=True)
     address = models.CharField(_("postal address"), max_length=300, blank=True)
     country = models.CharField(_("country"), max_length=2, default="PT")
     created_at = models.DateTimeField(default=timezone.now)

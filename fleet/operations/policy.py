@@ -12,7 +12,7 @@ from fleet.operations.audit import record_act
 from fleet.operations.permissions import Act, require
 from fleet.operations.refusals import BadInput
 
-PARTICULARS = ("name", "reply_email", "phone", "address", "country")
+PARTICULARS = ("name", "reply_email", "phone", "phone_hours", "address", "country")
 DECISIONS = (
     "field_sight", "ready_before_invite", "retention_months", "quiet_from", "quiet_until", "daily_mail_limit",
     "invitation_days", "first_reminder_days", "second_reminder_days", "default_time_zone",

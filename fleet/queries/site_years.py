@@ -38,6 +38,7 @@ ACTS: "dict[str, StrOrPromise]" = {
     "store_file": gettext_lazy("File kept"),
     "assign_member": gettext_lazy("Member assigned"),
     "unassign_member": gettext_lazy("Member no longer assigned"),
+    "print_plate": gettext_lazy("Plate printed"),
     "sight_site": gettext_lazy("Opened to a field member who scanned here"),
 }
 

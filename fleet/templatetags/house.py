@@ -88,6 +88,14 @@ def amount(value: Decimal | None, unit: str = "") -> str:
 
 
 @register.filter
+def dial(number: str) -> str:
+    """A telephone number as a link that a telephone dials (RFC 3966, visual separators left out); empty without one."""
+    digits = "".join(each for each in number if each.isascii() and each.isdigit())
+    plus = "+" if number.strip().startswith("+") else ""
+    return f"tel:{plus}{digits}" if digits else ""
+
+
+@register.filter
 def degrees(value: Decimal) -> str:
     """A coordinate as map programs take it, whatever the locale: ``37.0276``."""
     return f"{value.normalize():f}"

@@ -4,19 +4,19 @@ from datetime import datetime
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 from django.urls import reverse
 from django.utils.dateparse import parse_datetime
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from fleet.labels.sitecode import parse_site_code
 from fleet.models import HandoverCheck, Member, Site, Stage
 from fleet.operations.permissions import Act, may
+from fleet.operations.plates import print_plate
 from fleet.operations.sites import hand_over_site, retire_site, tag_site
+from fleet.queries.plates import plate_of
 from fleet.queries.site_page import SiteRecord, assignable_members, site_record
 from fleet.queries.site_years import years_of
-from fleet.queries.sites import site_by_code
 from fleet.views.panels import Panel, panels_of
 from fleet.views.paths import site_or_404
 from fleet.views.plate import plate_svg
@@ -43,23 +43,18 @@ def site_page(request: HttpRequest, member: Member, code: str) -> HttpResponse:
     return render(request, "fleet/site.html", context)
 
 
-@require_safe
-@staff_page
-def plate_link(request: HttpRequest, member: Member, code: str) -> HttpResponse:
-    """Where a plate's code leads; a code with a mistake in it is explained."""
-    site = site_by_code(member, code)
-    if site is not None:
-        return redirect("fleet:site", site.code)
-    mistaken = parse_site_code(code) is None
-    return render(request, "fleet/plate_unknown.html", {"code": code[:40], "mistaken": mistaken}, status=404)
-
-
-@require_safe
+@require_http_methods(["GET", "HEAD", "POST"])
 @staff_page
 def plate(request: HttpRequest, member: Member, code: str) -> HttpResponse:
-    """The plate to print and fix at the site."""
+    """The plate to print and fix at the site; it is shown once somebody said that it is going to print."""
     site = site_or_404(member, code)
-    return render(request, "fleet/plate.html", {"site": site, "picture": plate_svg(site.code)})
+    if request.method == "POST":
+        done = _("The plate is ready to print. Whoever scans it now reads who looks after the system.")
+        here = reverse("fleet:plate", args=[site.code])
+        return one_act(request, lambda: print_plate(actor=member, site=site), done=done, then=here)
+    printed = plate_of(site)
+    context = {"site": site, "printed": printed, "picture": plate_svg(site.code) if printed else ""}
+    return render(request, "fleet/plate.html", context)
 
 
 @require_POST

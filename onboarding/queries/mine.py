@@ -2,10 +2,11 @@
 
 from dataclasses import dataclass
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
+from fleet.labels.sitecode import parse_site_code
 from fleet.models import Placement, Site, User
 from onboarding.ledger.chain import parsed
 from onboarding.ledger.receipts import Told
@@ -70,6 +71,12 @@ def ownerships_of(user: User) -> QuerySet[Ownership]:
 def my_ownership(user: User, code: str) -> Ownership | None:
     """The user's own site with this code."""
     return ownerships_of(user).filter(site__code=code).first()
+
+
+def owned_by_plate(user: User, text: str) -> Ownership | None:
+    """The user's own site with the code on a plate, also one that it had before; read alike for every text."""
+    code = parse_site_code(text) or ""
+    return ownerships_of(user).filter(Q(site__code=code) | Q(site__aliases__code=code)).first()
 
 
 def asked_of(site: Site, owner: Owner) -> list[Asked]:

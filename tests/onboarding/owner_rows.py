@@ -50,6 +50,14 @@ OWNER_ROWS: dict[str, Row | list[Row]] = {
         anybody(reader="anonymous"),
         anybody(422, method="post", data=lambda _w: {"code": "0000"}),
     ],
+    # our people are led to the site; everybody else reads the one page that says nothing of it
+    "onboarding:plate_link": anybody(
+        200,
+        path=_site,
+        shared=True,
+        reader="anonymous",
+        **dict.fromkeys(("administrator", "office", "field", "owner"), 302),
+    ),
     "onboarding:mine": Row(
         administrator=404,
         office=404,

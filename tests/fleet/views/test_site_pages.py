@@ -12,7 +12,7 @@ from django.utils import timezone
 from PIL import Image, ImageDraw
 
 from fleet.labels.sitecode import new_site_code
-from fleet.models import Device, Member, Role, Site
+from fleet.models import AuditEntry, Device, Member, PrintedPlate, Role, Site, Stage
 from fleet.queries.site_years import years_of
 from fleet.search import SiteFilters, query, reindex, several
 from fleet.search.backend import backend
@@ -100,14 +100,25 @@ def test_a_plate_leads_to_its_site_however_it_is_typed(written: str):
     assert answer.headers["Location"] == f"/sites/{site.written_code}/"
 
 
-def test_a_wrong_symbol_is_told_from_an_unknown_site():
-    member, stranger = _member(), _member()
-    client, site = _client(member), rows.make_site(stranger.company)
-    wrong = ("A" if site.code[0] != "A" else "B") + site.code[1:]
-    assert "has a mistake in it" in client.get(f"/s/{wrong}").content.decode()
-    foreign = client.get(f"/s/{site.code}")
-    assert foreign.status_code == 404
-    assert "well formed" in foreign.content.decode()
+def test_a_plate_is_shown_once_somebody_said_that_it_goes_to_print_and_recorded_once():
+    member = _member()
+    client, site = _client(member), rows.make_site(member.company)
+    page = f"/sites/{site.written_code}/plate"
+    assert '<svg class="qr"' not in client.get(page).content.decode()
+    for _twice in range(2):
+        assert client.post(page).headers["Location"] == page
+    assert '<svg class="qr"' in client.get(page).content.decode()
+    assert list(PrintedPlate.objects.values_list("code", "printed_by")) == [(site.code, member.pk)]
+    assert AuditEntry.objects.filter(act="print_plate", site=site).count() == 1
+    assert "Plate printed" in client.get(f"/sites/{site.written_code}/").content.decode()
+
+
+def test_a_retired_site_gets_no_plate():
+    member = _member()
+    site = rows.make_site(member.company, stage=Stage.RETIRED)
+    answer = _client(member).post(f"/sites/{site.written_code}/plate", follow=True)
+    assert "retired, so no plate was made" in answer.content.decode()
+    assert not PrintedPlate.objects.exists()
 
 
 def test_the_list_turns_pages_without_losing_or_doubling_a_site():
