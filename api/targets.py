@@ -7,7 +7,7 @@ from rest_framework.request import Request
 
 from api.authentication import acting
 from fleet.models import Device, DeviceModel, Site
-from fleet.operations.sites import UnknownSite
+from fleet.operations.site_guard import UnknownSite
 from fleet.queries.sites import site_by_code
 from fleet.queries.visibility import visible_devices, visible_sites
 from onboarding.models import Invitation, Owner

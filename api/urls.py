@@ -3,7 +3,7 @@
 from django.urls import URLPattern, path
 
 from api.endpoints.consents import SiteConsents
-from api.endpoints.devices import DeviceMoves, Devices, OneDevice
+from api.endpoints.devices import DeviceMoves, Devices, DeviceSwaps, OneDevice
 from api.endpoints.field import Records, Session
 from api.endpoints.invitations import Invitations, OneInvitation, SiteInvitations
 from api.endpoints.labels import DecodeLabel
@@ -29,6 +29,7 @@ urlpatterns: list[URLPattern] = [
     path("v1/devices", Devices.as_view(), name="devices"),
     path("v1/devices/<uuid:public_id>", OneDevice.as_view(), name="device"),
     path("v1/devices/<uuid:public_id>/moves", DeviceMoves.as_view(), name="device_moves"),
+    path("v1/devices/<uuid:public_id>/swaps", DeviceSwaps.as_view(), name="device_swaps"),
     path("v1/scans", Scans.as_view(), name="scans"),
     path("v1/sightings", Sightings.as_view(), name="sightings"),
     path("v1/labels/decode", DecodeLabel.as_view(), name="decode_label"),

@@ -32,11 +32,10 @@ class FurtherCode(StrictForm):
     format = serializers.CharField(required=False, allow_blank=True, max_length=12, default="")
 
 
-class CaptureForm(StrictForm):
-    """One captured label."""
+class LabelForm(StrictForm):
+    """One captured label, wherever it was read."""
 
     id = serializers.UUIDField(help_text=_("Made where the label was read; never reused."))
-    site = serializers.CharField(max_length=40, help_text=_("The site's code."))
     raw = RawText(help_text=_("What the code holds, exactly."))
     format = serializers.CharField(
         required=False, allow_blank=True, max_length=12, default="", help_text=_("Symbology identifier, such as ]d2.")
@@ -55,6 +54,16 @@ class CaptureForm(StrictForm):
     another_unit = serializers.BooleanField(
         required=False, default=False, help_text=_("A person saw the candidates and says that it is none of them.")
     )
+
+
+class CaptureForm(LabelForm):
+    """One captured label at a site."""
+
+    site = serializers.CharField(max_length=40, help_text=_("The site's code."))
+
+
+class SwapOrder(LabelForm):
+    """The label of the device that comes in; where a person had to look first, again with ``confirmed``."""
 
 
 class ScanBatch(StrictForm):
@@ -93,7 +102,7 @@ class DeviceInBrief(serializers.Serializer[Any]):
 class Candidate(DeviceInBrief):
     """A device that the reading may mean, and why."""
 
-    difference = serializers.CharField()
+    why = serializers.CharField(help_text=_("same: exactly this serial number; otherwise how it differs."))
     site = PlaceInBrief(allow_null=True)
 
 

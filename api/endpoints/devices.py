@@ -16,14 +16,18 @@ from api.documents.devices import (
     MoveOrder,
     PlacementDocument,
 )
+from api.documents.scans import ScanDocument, SwapOrder
 from api.endpoint import Endpoint, each
+from api.endpoints.scans import capture_of
 from api.idempotency import answered_once
 from api.paging import page_by_key
 from api.reads import devices_of, placements_of
 from api.targets import device_named, site_named
-from fleet.models import Device, Member, Site
+from fleet.models import Device, Member, Placement, Site
+from fleet.operations.captures import Capture
 from fleet.operations.idempotency import Answer
-from fleet.operations.placements import move_device
+from fleet.operations.placements import NotStanding, move_device, swap_device
+from fleet.queries.devices import open_placement, placement_ended_by
 
 
 class Devices(Endpoint):
@@ -74,6 +78,37 @@ class DeviceMoves(Endpoint):
         order = self.parsed(MoveOrder, request)
         device, site = device_named(request, public_id), site_named(request, order["to_site"])
         return answered_once(request, lambda: _moved(acting(request), device, site))
+
+
+class DeviceSwaps(Endpoint):
+    """Swapping one device for another, by the label of the one that comes in."""
+
+    scopes = {"POST": "scans:write"}
+
+    @describe(
+        _("Swap a device for the one whose label was read"), tag="devices", operation_id="swap_device",
+        path=(PUBLIC_ID,), request=SwapOrder, answers={200: ScanDocument, 201: ScanDocument}, problems=(404,),
+        creates=True,
+    )  # fmt: skip
+    def post(self, request: Request, public_id: UUID) -> Response:
+        """201 with what came of the label, 200 for a repeated one.
+
+        409 ``new_device_not_linked`` changed nothing; its ``facts.answer`` is what a scan would have been answered.
+        Where that asks (outcome ``confirm``), send the label again under an ``id`` of its own with ``confirmed``, and
+        with ``meant_device`` where it is one of the candidates.
+        """
+        order = self.parsed(SwapOrder, request)
+        device = device_named(request, public_id)
+        old = open_placement(device) or placement_ended_by(acting(request), device, order["id"])
+        if old is None:
+            raise NotStanding
+        capture = capture_of(order | {"site": old.site.code})
+        return answered_once(request, lambda: _swapped(acting(request), old, capture))
+
+
+def _swapped(actor: Member, old: Placement, capture: Capture) -> Answer:
+    answer = swap_device(actor=actor, old=old, capture=capture)
+    return Answer(200 if answer.repeated else 201, answer.document)
 
 
 def _moved(actor: Member, device: Device, site: Site) -> Answer:

@@ -248,6 +248,7 @@ CACHES = {
 }
 
 # --- what other packages hand to the register, by dotted name ---------------------------------------------------------
+WHEN_A_SITE_RETIRES = ["onboarding.operations.calling_off.call_off_at"]  # (site, member), within its transaction
 SITE_SOURCES = ["fleet.search.register.REGISTER", "onboarding.site_source.OWNERS"]
 SITE_PANELS = ["onboarding.views.panels.site_panels"]
 TODAY_SOURCES = ["onboarding.queries.today.stuck"]

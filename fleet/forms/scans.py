@@ -1,6 +1,7 @@
 """What a person hands in for one label: a photo, or the text that it says."""
 
 import json
+from dataclasses import replace
 from typing import Any
 from uuid import UUID, uuid4, uuid5
 
@@ -103,7 +104,12 @@ class LabelForm(forms.Form):
             return tuple((line, "") for line in lines)
         return ((text, ""),)
 
-    def capture(self, site: Site, *, confirmed: bool = False) -> Capture:
+    @property
+    def source(self) -> str:
+        """How the label was read."""
+        return "photo" if self.cleaned_data.get("photo") else "typed"
+
+    def capture(self, site: Site) -> Capture:
         """The capture of this label at a site, now."""
         (raw, symbology), *more = self.codes
         return Capture(
@@ -113,8 +119,7 @@ class LabelForm(forms.Form):
             format=symbology,
             more=tuple(more),
             scanned_at=timezone.now(),
-            source="photo" if self.cleaned_data.get("photo") else "typed",
-            confirmed=confirmed,
+            source=self.source,
         )
 
     def _lines(self) -> list[str]:
@@ -122,14 +127,18 @@ class LabelForm(forms.Form):
 
 
 class SwapForm(LabelForm):
-    """The label of the device that comes in; ``kept`` holds its codes again where a person must confirm them."""
+    """The label of the device that comes in; ``kept`` holds it again where a person must confirm what it says.
+
+    ``device`` is then the known device that it means; empty where it is a new one.
+    """
 
     kept = forms.CharField(widget=forms.HiddenInput, required=False)
+    device = forms.UUIDField(widget=forms.HiddenInput, required=False)
 
     def clean(self) -> dict[str, Any]:
         """Kept codes stand for a photo or text that was sent before."""
         if self.cleaned_data.get("kept"):
-            self.kept_codes = _kept_codes(self.cleaned_data["kept"])
+            self.kept_source, self.kept_codes = _kept_label(self.cleaned_data["kept"])
             return self.cleaned_data
         return super().clean()
 
@@ -137,6 +146,18 @@ class SwapForm(LabelForm):
     def codes(self) -> Codes:
         """The label's codes, or those that are confirmed now."""
         return self.kept_codes if self.cleaned_data.get("kept") else super().codes
+
+    @property
+    def source(self) -> str:
+        """How the label was read, at first."""
+        return self.kept_source if self.cleaned_data.get("kept") else super().source
+
+    def answer(self, site: Site) -> Capture:
+        """The capture of this label at the site of the swap; of a kept one, what a person decided about it."""
+        capture = self.capture(site)
+        if not self.cleaned_data.get("kept"):
+            return capture
+        return replace(capture, confirmed=True, meant_device=self.cleaned_data.get("device"))
 
 
 class ByHandForm(forms.Form):
@@ -175,9 +196,9 @@ class ByHandForm(forms.Form):
         )
 
 
-def kept_text(codes: Codes) -> str:
-    """Codes as the text of a hidden field."""
-    return json.dumps(codes)
+def kept_text(form: LabelForm) -> str:
+    """The label of a form as the text of a hidden field."""
+    return json.dumps([form.source, form.codes])
 
 
 def confirmation_id(record: UUID, choice: str) -> UUID:
@@ -197,11 +218,13 @@ def _codes_of_photo(content: bytes) -> Codes:
     return tuple((code.payload, code.symbology) for code in found[:MOST_CODES])
 
 
-def _kept_codes(text: str) -> Codes:
+def _kept_label(text: str) -> tuple[str, Codes]:
+    lost = forms.ValidationError(_("The label was not kept any more. Scan it once more."))
     try:
-        codes = tuple((str(raw), str(symbology)) for raw, symbology in json.loads(text))
+        source, kept = json.loads(text)
+        codes = tuple((str(raw), str(symbology)) for raw, symbology in kept)
     except (ValueError, TypeError) as error:
-        raise forms.ValidationError(_("The label was not kept any more. Scan it once more.")) from error
-    if not 1 <= len(codes) <= MOST_CODES:
-        raise forms.ValidationError(_("The label was not kept any more. Scan it once more."))
-    return codes
+        raise lost from error
+    if source not in ("photo", "typed") or not 1 <= len(codes) <= MOST_CODES:
+        raise lost
+    return source, codes

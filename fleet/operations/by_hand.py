@@ -8,10 +8,12 @@ from django.db import transaction
 from fleet.models import DeviceModel, Member, Outcome
 from fleet.operations.captures import Capture
 from fleet.operations.devices import describe_device
+from fleet.operations.rollback import unchanged_if_refused
 from fleet.operations.scan_answers import ScanAnswer
 from fleet.operations.scans import record_scan
 
 
+@unchanged_if_refused
 def place_by_hand(
     *, actor: Member, capture: Capture, kind: str, model: DeviceModel | None = None, position: str = ""
 ) -> ScanAnswer:

@@ -11,8 +11,10 @@ from fleet.operations.catalogue import model_of_reading
 from fleet.operations.permissions import Act, require
 from fleet.operations.plans import settle_plan
 from fleet.operations.refusals import BadInput, NotThere
+from fleet.operations.rollback import unchanged_if_refused
+from fleet.operations.site_guard import require_at
 from fleet.queries.devices import units_with_identity
-from fleet.queries.visibility import visible_devices, visible_placements
+from fleet.queries.visibility import visible_devices
 from fleet.search import reindex
 
 
@@ -61,30 +63,33 @@ def upgrade_device(actor: Member, device: Device, reading: Reading, identity: Id
     return device
 
 
+@unchanged_if_refused
+@transaction.atomic
 def describe_device(
     *, actor: Member, placement: Placement, kind: str, model: DeviceModel | None = None, position: str = ""
 ) -> Device:
-    """Say what a placed device is and where it stands on the site. Raises UnknownDevice, BadDescription, NotAllowed."""
-    require(actor, Act.EDIT_SITE)
-    if not visible_placements(actor).filter(pk=placement.pk).exists():
-        raise UnknownDevice
+    """Say what a placed device is and where it stands on the site.
+
+    Raises UnknownDevice, SiteRetired, BadDescription, NotAllowed.
+    """
+    require_at(actor, Act.EDIT_SITE, placement.site, unknown=UnknownDevice)
     if kind not in Kind.values or (model is not None and model.company_id != actor.company_id) or len(position) > 80:
         raise BadDescription(_("Choose a kind and a model from the lists; a place takes at most 80 characters."))
     device = placement.device
     before = {"kind": device.kind, "model": str(device.model or ""), "position": placement.position}
-    with transaction.atomic():
-        Device.objects.filter(pk=device.pk).update(kind=model.kind if model else kind, model=model)
-        Placement.objects.filter(pk=placement.pk).update(position=position.strip())
-        device.refresh_from_db()
-        settle_plan(placement.site)
-        record_act(
-            act="describe_device", company=actor.company, about=device, actor=actor, site=placement.site,
-            before=before, after={"kind": device.kind, "model": str(model or ""), "position": position.strip()},
-        )  # fmt: skip
-        reindex([placement.site_id])
+    Device.objects.filter(pk=device.pk).update(kind=model.kind if model else kind, model=model)
+    Placement.objects.filter(pk=placement.pk).update(position=position.strip())
+    device.refresh_from_db()
+    settle_plan(placement.site)
+    record_act(
+        act="describe_device", company=actor.company, about=device, actor=actor, site=placement.site,
+        before=before, after={"kind": device.kind, "model": str(model or ""), "position": position.strip()},
+    )  # fmt: skip
+    reindex([placement.site_id])
     return device
 
 
+@unchanged_if_refused
 def record_firmware(*, actor: Member, device: Device, version: str) -> InstalledFirmware:
     """Record what firmware a device was seen to run. Raises UnknownDevice, BadDescription, NotAllowed."""
     require(actor, Act.EDIT_SITE)

@@ -9,13 +9,15 @@ from fleet.operations.captures import Capture
 from fleet.operations.checks import record_check
 from fleet.operations.field_entries import BadRecord, FieldEntry
 from fleet.operations.files import store_file
+from fleet.operations.rollback import unchanged_if_refused
 from fleet.operations.scan_answers import ScanAnswer, device_document, site_document
 from fleet.operations.scans import record_scan
 from fleet.operations.sightings import sight
-from fleet.operations.sites import UnknownSite
+from fleet.operations.site_guard import UnknownSite
 from fleet.queries.sites import site_by_code
 
 
+@unchanged_if_refused
 def take_scan(*, actor: Member, entry: FieldEntry) -> ScanAnswer:
     """A label. A capture from an emergency file links only what the person who imports it confirmed."""
     return record_scan(
@@ -38,6 +40,7 @@ def take_scan(*, actor: Member, entry: FieldEntry) -> ScanAnswer:
     )
 
 
+@unchanged_if_refused
 def take_sight(*, actor: Member, entry: FieldEntry) -> dict[str, Any]:
     """A plate, or a device that stands somewhere: which site it is."""
     source = "typed" if entry.from_emergency_file else entry.text("source", most=12)
@@ -50,6 +53,7 @@ def take_sight(*, actor: Member, entry: FieldEntry) -> dict[str, Any]:
     }
 
 
+@unchanged_if_refused
 def take_check(*, actor: Member, entry: FieldEntry) -> dict[str, Any]:
     """A handover check's finding."""
     check = record_check(
@@ -62,6 +66,7 @@ def take_check(*, actor: Member, entry: FieldEntry) -> dict[str, Any]:
     return {"outcome": "taken", "sentence": _("The finding is recorded."), "id": str(check.public_id)}
 
 
+@unchanged_if_refused
 def take_file(*, actor: Member, entry: FieldEntry) -> dict[str, Any]:
     """A photo or another file."""
     stored = store_file(

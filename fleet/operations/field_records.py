@@ -14,6 +14,7 @@ from fleet.models import FieldRecord, Member, Scan
 from fleet.operations.captures import keyed_hash
 from fleet.operations.field_entries import FieldEntry
 from fleet.operations.refusals import Conflicting
+from fleet.operations.rollback import unchanged_if_refused
 from fleet.operations.scans import RecordMismatch
 from fleet.queries.sites import site_by_code
 
@@ -35,6 +36,7 @@ class Taken:
     repeated: bool
 
 
+@unchanged_if_refused
 def take_record(*, actor: Member, entry: FieldEntry) -> Taken:
     """Do what the record says, in one transaction, or give the answer that its UUID got before.
 

@@ -2,17 +2,20 @@
 
 import hashlib
 
+from django.conf import settings
 from django.db import transaction
-from django.utils.translation import gettext_lazy as _
+from django.template.defaultfilters import filesizeformat
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from fleet import kept_files
 from fleet.full_disk import is_full
 from fleet.models import Member, Site, StoredFile
 from fleet.operations.audit import record_act
-from fleet.operations.permissions import Act, require
+from fleet.operations.permissions import Act
 from fleet.operations.refusals import BadInput, Unable
-from fleet.operations.sites import UnknownSite
-from fleet.queries.visibility import may_see
+from fleet.operations.rollback import unchanged_if_refused
+from fleet.operations.site_guard import refuse_retired, require_at
 
 KINDS = {
     "image/jpeg": (b"\xff\xd8\xff",),
@@ -27,7 +30,7 @@ class BadFile(BadInput):
     """The file is empty, too large, or not of a kind that is kept."""
 
     code = "bad_file"
-    sentence = _("Only JPEG, PNG, WebP and PDF files are kept, of at most 12 MB. The file was not stored.")
+    sentence = gettext_lazy("Only JPEG, PNG, WebP and PDF files are kept. The file was not stored.")
 
 
 class NoRoom(Unable):
@@ -35,29 +38,45 @@ class NoRoom(Unable):
 
     code = "no_room"
     status = 507
-    sentence = _(
+    sentence = gettext_lazy(
         "There is no room left on this installation’s disk, so the file was not kept; all that was kept before is "
         "still there. Keep your copy and send it again later. Whoever runs the installation has to make room."
     )
 
 
+class FileTooLarge(BadFile):
+    """The file is larger than ROOFTALLY_UPLOAD_MAX_BYTES."""
+
+    code = "file_too_large"
+
+
+def refuse_too_large(size: int) -> None:
+    """Raise FileTooLarge for a file that is never kept, before anybody reads it."""
+    if size > settings.UPLOAD_MAX_BYTES:
+        raise FileTooLarge(
+            _("This file has %(size)s; at most %(most)s are kept. The file was not stored.")
+            % {"size": filesizeformat(size), "most": filesizeformat(settings.UPLOAD_MAX_BYTES)}
+        )
+
+
+@unchanged_if_refused
 def store_file(
     *, actor: Member, site: Site, name: str, content: bytes, content_type: str, purpose: str = "photo"
 ) -> StoredFile:
     """Keep ``content`` at the site; the same content twice at one site is one file.
 
-    Raises BadFile, UnknownSite or NoRoom. Answered, it is whole and on the disk, also where it was there before.
+    Raises BadFile, FileTooLarge, UnknownSite, SiteRetired or NoRoom. Answered, it is whole and on the disk, also where it was there before.
     """
-    require(actor, Act.EDIT_SITE)
-    if not may_see(actor, site):
-        raise UnknownSite
+    require_at(actor, Act.EDIT_SITE, site)
+    refuse_too_large(len(content))
     starts = KINDS.get(content_type, ())
-    if not content.startswith(starts or (b"\x00nothing",)) or len(content) > 12_000_000 or purpose not in PURPOSES:
+    if not content.startswith(starts or (b"\x00nothing",)) or purpose not in PURPOSES:
         raise BadFile
     digest = hashlib.sha256(content).hexdigest()
     key = f"{actor.company.public_id}/{digest[:2]}/{digest}"
     _keep(key, content)
     with transaction.atomic():
+        refuse_retired(site)
         known = StoredFile.objects.filter(company=actor.company, site=site, sha256=digest).first()
         if known is not None:
             return known

@@ -18,6 +18,7 @@ from django.utils.translation import gettext_lazy as _
 
 from fleet.models import IdempotencyRecord, Member
 from fleet.operations.refusals import BadInput, Conflicting
+from fleet.operations.rollback import unchanged_if_refused
 
 KEPT = timedelta(hours=24)
 CLAIM_LASTS = timedelta(seconds=60)
@@ -45,6 +46,7 @@ class Answer:
     body: Any
 
 
+@unchanged_if_refused
 def answer_once(*, actor: Member, key: str, fingerprint: str, act: Callable[[], Answer]) -> Answer:
     """The stored answer for ``key``, or else the answer of ``act``, done now. A refusal is not stored.
 
@@ -62,6 +64,7 @@ def answer_once(*, actor: Member, key: str, fingerprint: str, act: Callable[[], 
     return _do(record, since, act)
 
 
+@unchanged_if_refused
 def forget_old_answers(*, actor: Member) -> None:
     """Delete the member's answers that are older than a day."""
     old = IdempotencyRecord.objects.filter(member=actor, created_at__lt=timezone.now() - KEPT)

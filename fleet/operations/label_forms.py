@@ -13,6 +13,7 @@ from fleet.models import LabelForm, Member
 from fleet.operations.audit import record_act
 from fleet.operations.permissions import Act, require
 from fleet.operations.refusals import BadInput, Conflicting, NotThere
+from fleet.operations.rollback import unchanged_if_refused
 
 MOST_FORMS = 50
 _NAME = re.compile(r"(?!\.+\Z)[\w .,()+-]{1,60}")  # it stands in the address of its page
@@ -38,6 +39,7 @@ class UnknownLabelForm(NotThere):
     code = "unknown_label_form"
 
 
+@unchanged_if_refused
 def teach_form(
     *, actor: Member, name: str, pattern: str, examples: Sequence[Example], counter_examples: Sequence[str],
     replaces: LabelForm | None = None,
@@ -68,6 +70,7 @@ def teach_form(
     return form
 
 
+@unchanged_if_refused
 def switch_form(*, actor: Member, form: LabelForm, active: bool) -> LabelForm:
     """Use a form, or leave it unused with its examples kept. Raises UnknownLabelForm, NotAllowed."""
     require(actor, Act.MANAGE_COMPANY)

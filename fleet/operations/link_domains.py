@@ -9,6 +9,7 @@ from fleet.models import LinkDomain, Member
 from fleet.operations.audit import record_act
 from fleet.operations.permissions import Act, require
 from fleet.operations.refusals import BadInput, Conflicting, NotThere
+from fleet.operations.rollback import unchanged_if_refused
 
 _LABEL = r"[a-z0-9](?:[a-z0-9-]{0,61}[a-z0-9])?"
 _HOST = re.compile(rf"(?=.{{1,253}}\Z)(?:{_LABEL}\.)+{_LABEL}")  # RFC 1123, section 2.1, with at least one dot
@@ -34,6 +35,7 @@ class UnknownDomain(NotThere):
     code = "unknown_domain"
 
 
+@unchanged_if_refused
 def list_domain(*, actor: Member, domain: str) -> LinkDomain:
     """Take links of this domain for identification links. Raises BadDomain, DomainListed, NotAllowed."""
     require(actor, Act.MANAGE_COMPANY)
@@ -49,6 +51,7 @@ def list_domain(*, actor: Member, domain: str) -> LinkDomain:
     return listed
 
 
+@unchanged_if_refused
 def unlist_domain(*, actor: Member, domain: str) -> None:
     """Take links of this domain for identification links no longer. Raises UnknownDomain, NotAllowed."""
     require(actor, Act.MANAGE_COMPANY)

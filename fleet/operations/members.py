@@ -18,6 +18,7 @@ from fleet.models import ApiToken, Assignment, Member, MemberInvitation, Role, U
 from fleet.operations.audit import record_act
 from fleet.operations.permissions import Act, require
 from fleet.operations.refusals import BadInput, Conflicting, NotThere
+from fleet.operations.rollback import unchanged_if_refused
 from fleet.operations.sessions import end_sessions
 
 INVITATION_LASTS = timedelta(days=7)
@@ -63,6 +64,7 @@ class SignInFirst(Conflicting):
     sentence = _("This address has an account already. Sign in with it, then open the link again.")
 
 
+@unchanged_if_refused
 def invite_member(*, actor: Member, email: str, role: str, name: str = "") -> MemberInvitation:
     """Queue the mail that offers a membership; the link lasts a week. Raises BadMember, AlreadyMember, NotAllowed."""
     require(actor, Act.MANAGE_COMPANY)
@@ -93,6 +95,7 @@ def invite_member(*, actor: Member, email: str, role: str, name: str = "") -> Me
     return invitation
 
 
+@unchanged_if_refused
 def accept_member_invitation(*, token: str, user: User | None = None, name: str = "", password: str = "") -> Member:
     """Make the invited person a member, once. A signed-in ``user`` must have the invited address; otherwise a new
     account is made with ``password``.
@@ -135,6 +138,7 @@ def open_member_invitation(token: str) -> MemberInvitation | None:
     )
 
 
+@unchanged_if_refused
 def cancel_member_invitation(*, actor: Member, invitation: MemberInvitation) -> None:
     """Withdraw an offer; its link is dead at once. Raises UnknownMember, NotAllowed."""
     require(actor, Act.MANAGE_COMPANY)
@@ -147,6 +151,7 @@ def cancel_member_invitation(*, actor: Member, invitation: MemberInvitation) -> 
         record_act(act="cancel_member_invitation", company=actor.company, about=invitation, actor=actor)
 
 
+@unchanged_if_refused
 def change_role(*, actor: Member, member: Member, role: str) -> Member:
     """Give an active member another role. Raises UnknownMember, BadMember, LastAdministrator, NotAllowed."""
     require(actor, Act.MANAGE_COMPANY)
@@ -166,6 +171,7 @@ def change_role(*, actor: Member, member: Member, role: str) -> Member:
     return member
 
 
+@unchanged_if_refused
 def deactivate_member(*, actor: Member, member: Member, hand_to: Member | None = None) -> Member:
     """Let a member go: sessions and tokens end at once, assignments pass to ``hand_to`` or end.
 

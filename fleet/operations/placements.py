@@ -6,16 +6,17 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
-from fleet.models import Device, Kind, Member, Outcome, Placement, Site, Stage
+from fleet.models import Device, Kind, Member, Outcome, Placement, Scan, Site
 from fleet.operations.audit import record_act
 from fleet.operations.captures import Capture
 from fleet.operations.devices import UnknownDevice
 from fleet.operations.permissions import Act, may, require
 from fleet.operations.placing import end, place, promote_to_installed
 from fleet.operations.refusals import Conflicting, NotAllowed
+from fleet.operations.rollback import unchanged_if_refused
 from fleet.operations.scan_answers import ScanAnswer
 from fleet.operations.scans import record_scan
-from fleet.operations.sites import SiteRetired, UnknownSite
+from fleet.operations.site_guard import require_at
 from fleet.queries.devices import open_placement
 from fleet.queries.visibility import may_see
 from fleet.search import reindex
@@ -44,6 +45,15 @@ class NewDeviceNotLinked(Conflicting):
     sentence = _("The new device was not linked, so the old one stays in place.")
 
 
+class SameDevice(Conflicting):
+    """The label handed in is that of the device that goes."""
+
+    code = "same_device"
+    sentence = _(
+        "This is the label of the device that goes, so nothing was swapped. Hand in the label of the one that comes in."
+    )
+
+
 class NotAnInverter(Conflicting):
     """Only an inverter leads or follows."""
 
@@ -51,19 +61,16 @@ class NotAnInverter(Conflicting):
     sentence = _("Only an inverter that stands at the site can lead. Nothing was changed.")
 
 
+@unchanged_if_refused
 def move_device(*, actor: Member, device: Device, to_site: Site, at: datetime | None = None) -> Placement:
     """Close the device's open placement and open one at ``to_site``, both or neither.
 
     Raises UnknownSite, UnknownDevice, NotStanding, AlreadyHere, SiteRetired, NotAllowed.
     """
-    require(actor, Act.SCAN)
-    if not may_see(actor, to_site):
-        raise UnknownSite
-    if to_site.stage == Stage.RETIRED:
-        raise SiteRetired
     now = timezone.now()
     try:
         with transaction.atomic():
+            require_at(actor, Act.SCAN, to_site)
             standing = _visible_standing(actor, device)
             if standing.site_id == to_site.pk:
                 raise AlreadyHere
@@ -78,31 +85,36 @@ def move_device(*, actor: Member, device: Device, to_site: Site, at: datetime | 
     return placement
 
 
+@unchanged_if_refused
+@transaction.atomic
 def swap_device(*, actor: Member, old: Placement, capture: Capture) -> ScanAnswer:
-    """Replace a standing device by the one whose label was captured, both or neither.
+    """Replace a standing device by the one whose label was captured, both or neither; the same capture again, once.
 
-    The new placement names the old one and takes over its place and its role among several inverters.
-    Raises UnknownDevice, NotStanding, NewDeviceNotLinked and what record_scan raises.
+    The new placement names the old one and takes over its place and its role among several inverters. Where a person
+    must look first, NewDeviceNotLinked holds the question; the capture with ``confirmed`` answers it.
+    Raises UnknownDevice, SiteRetired, NotStanding, SameDevice, NewDeviceNotLinked and what record_scan raises.
     """
-    require(actor, Act.SCAN)
-    if old.company_id != actor.company_id or not may_see(actor, old.site):
-        raise UnknownDevice
-    with transaction.atomic():
-        if not end(actor, old, Placement.Ended.SWAPPED, min(capture.scanned_at, timezone.now())):
-            raise NotStanding
-        answer = record_scan(actor=actor, capture=capture)
-        if answer.scan.outcome != Outcome.LINKED or answer.scan.placement is None:
-            raise NewDeviceNotLinked(answer=answer.document)
-        new = answer.scan.placement
-        Placement.objects.filter(pk=new.pk).update(replaces=old, bus_role=old.bus_role, position=old.position)
-        record_act(
-            act="swap_device", company=actor.company, about=new.device, actor=actor, site=old.site,
-            before={"device": str(old.device.public_id)}, after={"device": str(new.device.public_id)},
-        )  # fmt: skip
-        reindex([old.site_id])
+    require_at(actor, Act.SCAN, old.site, unknown=UnknownDevice)
+    if (before := _swapped_before(actor, old, capture)) is not None:
+        return before
+    if not end(actor, old, Placement.Ended.SWAPPED, min(capture.scanned_at, timezone.now())):
+        raise NotStanding
+    answer = record_scan(actor=actor, capture=capture)
+    if answer.scan.device_id == old.device_id:
+        raise SameDevice
+    if answer.scan.outcome != Outcome.LINKED or answer.scan.placement is None:
+        raise NewDeviceNotLinked(answer=answer.document)
+    new = answer.scan.placement
+    Placement.objects.filter(pk=new.pk).update(replaces=old, bus_role=old.bus_role, position=old.position)
+    record_act(
+        act="swap_device", company=actor.company, about=new.device, actor=actor, site=old.site,
+        before={"device": str(old.device.public_id)}, after={"device": str(new.device.public_id)},
+    )  # fmt: skip
+    reindex([old.site_id])
     return answer
 
 
+@unchanged_if_refused
 def retire_device(*, actor: Member, device: Device) -> Device:
     """Take a device out of service for good. Raises UnknownDevice, NotAllowed."""
     require(actor, Act.RETIRE)
@@ -128,40 +140,47 @@ def retire_device(*, actor: Member, device: Device) -> Device:
     return device
 
 
+@unchanged_if_refused
+@transaction.atomic
 def undo_placement(*, actor: Member, placement: Placement) -> Placement:
     """A placement made by mistake ends where it began. After a day only an administrator may do so.
 
-    Raises UnknownDevice, NotStanding, NotAllowed.
+    Raises UnknownDevice, SiteRetired, NotStanding, NotAllowed.
     """
-    require(actor, Act.SCAN)
-    if placement.company_id != actor.company_id or not may_see(actor, placement.site):
-        raise UnknownDevice
+    require_at(actor, Act.SCAN, placement.site, unknown=UnknownDevice)
     if timezone.now() - placement.since > UNDO_FREELY and not may(actor, Act.UNDO_LATE):
         raise NotAllowed(_("After a day only an administrator undoes a link. Nothing was changed."))
-    with transaction.atomic():
-        if not end(actor, placement, Placement.Ended.UNDONE, placement.since):
-            raise NotStanding
-        reindex([placement.site_id])
+    if not end(actor, placement, Placement.Ended.UNDONE, placement.since):
+        raise NotStanding
+    reindex([placement.site_id])
     return placement
 
 
+@unchanged_if_refused
+@transaction.atomic
 def lead_inverter(*, actor: Member, placement: Placement) -> Placement:
-    """This inverter leads; every other one that stands at the site follows. Raises UnknownDevice, NotAnInverter."""
-    require(actor, Act.EDIT_SITE)
-    if placement.company_id != actor.company_id or not may_see(actor, placement.site):
-        raise UnknownDevice
-    with transaction.atomic():
-        inverters = Placement.objects.filter(site=placement.site, until__isnull=True, device__kind=Kind.INVERTER)
-        if not inverters.filter(pk=placement.pk).exists():
-            raise NotAnInverter
-        inverters.exclude(pk=placement.pk).update(bus_role=Placement.BusRole.FOLLOWS)
-        Placement.objects.filter(pk=placement.pk).update(bus_role=Placement.BusRole.LEADS)
-        record_act(
-            act="lead_inverter", company=actor.company, about=placement, actor=actor, site=placement.site,
-            after={"leads": str(placement.device.public_id)},
-        )  # fmt: skip
+    """This inverter leads; every other one that stands at the site follows.
+
+    Raises UnknownDevice, SiteRetired, NotAnInverter, NotAllowed.
+    """
+    require_at(actor, Act.EDIT_SITE, placement.site, unknown=UnknownDevice)
+    inverters = Placement.objects.filter(site=placement.site, until__isnull=True, device__kind=Kind.INVERTER)
+    if not inverters.filter(pk=placement.pk).exists():
+        raise NotAnInverter
+    inverters.exclude(pk=placement.pk).update(bus_role=Placement.BusRole.FOLLOWS)
+    Placement.objects.filter(pk=placement.pk).update(bus_role=Placement.BusRole.LEADS)
+    record_act(
+        act="lead_inverter", company=actor.company, about=placement, actor=actor, site=placement.site,
+        after={"leads": str(placement.device.public_id)},
+    )  # fmt: skip
     placement.refresh_from_db()
     return placement
+
+
+def _swapped_before(actor: Member, old: Placement, capture: Capture) -> ScanAnswer | None:
+    """The answer that this very capture got when it swapped the device: a second press, or a lost answer."""
+    by_it = Scan.objects.filter(company_id=actor.company_id, client_id=capture.id, placement__replaces=old)
+    return record_scan(actor=actor, capture=capture) if by_it.exists() else None
 
 
 def _visible_standing(actor: Member, device: Device) -> Placement:

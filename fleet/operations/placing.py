@@ -43,7 +43,7 @@ def end(actor: Member, placement: Placement, ended: str, at: datetime) -> bool:
     at = max(at, placement.since)
     won = Placement.objects.filter(pk=placement.pk, until__isnull=True).update(until=at, ended=ended)
     if won:
-        placement.refresh_from_db()
+        placement.refresh_from_db(fields=["until", "ended", "bus_role", "position"])
         record_act(
             act="end_placement", company=actor.company, about=placement, actor=actor, site=placement.site,
             after={"ended": ended, "until": at.isoformat(), "device": str(placement.device.public_id)},

@@ -5,13 +5,13 @@ from collections.abc import Mapping
 from django.db import transaction
 from django.utils.translation import gettext_lazy as _
 
-from fleet.models import DeviceModel, ExpectedDevice, Kind, Member, NoneExpected, Placement, Site, Stage
+from fleet.models import DeviceModel, ExpectedDevice, Kind, Member, NoneExpected, Placement, Site
 from fleet.operations.audit import record_act
-from fleet.operations.permissions import Act, require
+from fleet.operations.permissions import Act
 from fleet.operations.refusals import BadInput, NotThere
-from fleet.operations.sites import SiteRetired, UnknownSite
+from fleet.operations.rollback import unchanged_if_refused
+from fleet.operations.site_guard import require_at
 from fleet.queries.plans import stated_counts
-from fleet.queries.visibility import may_see
 
 MOST_EXPECTED = 999
 
@@ -28,28 +28,31 @@ class UnitNotPlanned(NotThere):
     code = "unit_not_planned"
 
 
+@unchanged_if_refused
+@transaction.atomic
 def state_plan(*, actor: Member, site: Site, counts: Mapping[str, int | None]) -> None:
     """So many of each kind will stand at the site: 0 says that none will, None that nobody said. Other kinds stay.
 
     Raises UnknownSite, SiteRetired, BadPlan, NotAllowed.
     """
-    _require(actor, site)
+    require_at(actor, Act.EDIT_SITE, site)
     for kind, count in counts.items():
         if kind not in Kind.values or (count is not None and not 0 <= count <= MOST_EXPECTED):
             raise BadPlan(
                 _("Give a whole number from 0 to %(most)d. Nothing was saved.") % {"most": MOST_EXPECTED}, field=kind
             )
-    with transaction.atomic():
-        before = stated_counts(site)
-        changes = {kind: count for kind, count in counts.items() if before[kind] != count}
-        if not changes:
-            return
-        for kind, count in changes.items():
-            _state_kind(actor, site, kind, count)
-        _record(actor, site, {kind: before[kind] for kind in changes}, changes)
-        settle_plan(site)
+    before = stated_counts(site)
+    changes = {kind: count for kind, count in counts.items() if before[kind] != count}
+    if not changes:
+        return
+    for kind, count in changes.items():
+        _state_kind(actor, site, kind, count)
+    _record(actor, site, {kind: before[kind] for kind in changes}, changes)
+    settle_plan(site)
 
 
+@unchanged_if_refused
+@transaction.atomic
 def plan_unit(
     *, actor: Member, site: Site, kind: str, model: DeviceModel | None = None, serial: str = "", position: str = ""
 ) -> ExpectedDevice:
@@ -57,39 +60,40 @@ def plan_unit(
 
     Raises UnknownSite, SiteRetired, BadPlan, NotAllowed.
     """
-    _require(actor, site)
+    require_at(actor, Act.EDIT_SITE, site)
     serial, position = serial.strip(), position.strip()
     kind = model.kind if model else kind
     if kind not in Kind.values or (model is not None and model.company_id != site.company_id):
         raise BadPlan(_("Choose a kind and a model from the lists. Nothing was saved."), field="kind")
     if len(serial) > 253 or len(position) > 80:
         raise BadPlan(_("A serial takes at most 253 characters, a place 80. Nothing was saved."), field="serial")
-    with transaction.atomic():
-        if serial and ExpectedDevice.objects.filter(site=site, serial=serial).exists():
-            raise BadPlan(_("This serial number is planned here already."), field="serial")
-        if (stated_counts(site)[kind] or 0) >= MOST_EXPECTED:
-            raise BadPlan(_("No more devices of this kind can be planned here."), field="kind")
-        NoneExpected.objects.filter(site=site, kind=kind).delete()
-        unit = ExpectedDevice.objects.create(
-            company=site.company, site=site, kind=kind, model=model, serial=serial, position=position
-        )
-        _record(actor, site, {}, {"kind": kind, "model": str(model or ""), "serial": serial, "position": position})
-        settle_plan(site)
-        unit.refresh_from_db()
+    if serial and ExpectedDevice.objects.filter(site=site, serial=serial).exists():
+        raise BadPlan(_("This serial number is planned here already."), field="serial")
+    if (stated_counts(site)[kind] or 0) >= MOST_EXPECTED:
+        raise BadPlan(_("No more devices of this kind can be planned here."), field="kind")
+    NoneExpected.objects.filter(site=site, kind=kind).delete()
+    unit = ExpectedDevice.objects.create(
+        company=site.company, site=site, kind=kind, model=model, serial=serial, position=position
+    )
+    _record(actor, site, {}, {"kind": kind, "model": str(model or ""), "serial": serial, "position": position})
+    settle_plan(site)
+    unit.refresh_from_db()
     return unit
 
 
+@unchanged_if_refused
+@transaction.atomic
 def take_unit_off_plan(*, actor: Member, site: Site, serial: str) -> None:
     """The unit with this serial is not planned here any more. Raises UnknownSite, SiteRetired, UnitNotPlanned."""
-    _require(actor, site)
-    with transaction.atomic():
-        unit = ExpectedDevice.objects.filter(site=site, serial=serial).exclude(serial="").first()
-        if unit is None:
-            raise UnitNotPlanned
-        _record(actor, site, {"kind": unit.kind, "serial": unit.serial}, {})
-        unit.delete()
+    require_at(actor, Act.EDIT_SITE, site)
+    unit = ExpectedDevice.objects.filter(site=site, serial=serial).exclude(serial="").first()
+    if unit is None:
+        raise UnitNotPlanned
+    _record(actor, site, {"kind": unit.kind, "serial": unit.serial}, {})
+    unit.delete()
 
 
+@unchanged_if_refused
 @transaction.atomic
 def change_plan(*, actor: Member, site: Site, counts: Mapping[str, int | None], take_off: str = "") -> None:
     """Both at once: ``counts`` as in state_plan, and the unit with the serial ``take_off`` off the plan.
@@ -143,14 +147,6 @@ def _state_kind(actor: Member, site: Site, kind: str, count: int | None) -> None
     ExpectedDevice.objects.bulk_create(
         ExpectedDevice(company=site.company, site=site, kind=kind) for _ in range((count or 0) - len(kept))
     )
-
-
-def _require(actor: Member, site: Site) -> None:
-    require(actor, Act.EDIT_SITE)
-    if not may_see(actor, site):
-        raise UnknownSite
-    if site.stage == Stage.RETIRED:
-        raise SiteRetired
 
 
 def _record(actor: Member, site: Site, before: Mapping[str, object], after: Mapping[str, object]) -> None:

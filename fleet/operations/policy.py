@@ -11,6 +11,7 @@ from fleet.models import CompanyPolicy, Member
 from fleet.operations.audit import record_act
 from fleet.operations.permissions import Act, require
 from fleet.operations.refusals import BadInput
+from fleet.operations.rollback import unchanged_if_refused
 
 PARTICULARS = ("name", "reply_email", "phone", "phone_hours", "address", "country")
 DECISIONS = (
@@ -25,6 +26,7 @@ class BadPolicy(BadInput):
     code = "bad_policy"
 
 
+@unchanged_if_refused
 def decide_policy(*, actor: Member, particulars: dict[str, Any], decisions: dict[str, Any]) -> CompanyPolicy:
     """Save the company's PARTICULARS and DECISIONS, as far as they are given. Raises BadPolicy, NotAllowed."""
     require(actor, Act.MANAGE_COMPANY)

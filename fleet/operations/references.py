@@ -5,12 +5,12 @@ from collections.abc import Iterable
 from django.db import transaction
 from django.utils.translation import gettext_lazy as _
 
-from fleet.models import Member, Site, SiteReference, Stage
+from fleet.models import Member, Site, SiteReference
 from fleet.operations.audit import record_act
-from fleet.operations.permissions import Act, require
+from fleet.operations.permissions import Act
 from fleet.operations.refusals import BadInput
-from fleet.operations.sites import SiteRetired, UnknownSite
-from fleet.queries.visibility import may_see
+from fleet.operations.rollback import unchanged_if_refused
+from fleet.operations.site_guard import require_at
 from fleet.search import reindex
 
 MOST_REFERENCES = 20
@@ -23,33 +23,30 @@ class BadReference(BadInput):
     code = "bad_reference"
 
 
+@unchanged_if_refused
+@transaction.atomic
 def state_references(*, actor: Member, site: Site, references: Iterable[Reference]) -> None:
     """The site is known by exactly these ``(kind, value)``; blank values say nothing.
 
     Raises UnknownSite, SiteRetired, BadReference, NotAllowed.
     """
-    require(actor, Act.EDIT_SITE)
-    if not may_see(actor, site):
-        raise UnknownSite
-    if site.stage == Stage.RETIRED:
-        raise SiteRetired
+    require_at(actor, Act.EDIT_SITE, site)
     wanted = _clean(references)
-    with transaction.atomic():
-        known = {(row.kind, row.value): row for row in SiteReference.objects.select_for_update().filter(site=site)}
-        if set(known) == set(wanted):
-            return
-        gone = [row.pk for key, row in known.items() if key not in wanted]
-        SiteReference.objects.filter(pk__in=gone).delete()
-        SiteReference.objects.bulk_create(
-            SiteReference(company_id=site.company_id, site=site, kind=kind, value=value)
-            for kind, value in wanted
-            if (kind, value) not in known
-        )
-        record_act(
-            act="state_references", company=actor.company, about=site, actor=actor, site=site,
-            before=_shown(known), after=_shown(wanted),
-        )  # fmt: skip
-        reindex([site.pk])
+    known = {(row.kind, row.value): row for row in SiteReference.objects.select_for_update().filter(site=site)}
+    if set(known) == set(wanted):
+        return
+    gone = [row.pk for key, row in known.items() if key not in wanted]
+    SiteReference.objects.filter(pk__in=gone).delete()
+    SiteReference.objects.bulk_create(
+        SiteReference(company_id=site.company_id, site=site, kind=kind, value=value)
+        for kind, value in wanted
+        if (kind, value) not in known
+    )
+    record_act(
+        act="state_references", company=actor.company, about=site, actor=actor, site=site,
+        before=_shown(known), after=_shown(wanted),
+    )  # fmt: skip
+    reindex([site.pk])
 
 
 def _clean(references: Iterable[Reference]) -> list[Reference]:

@@ -11,12 +11,13 @@ from typing import Any
 from django.utils.translation import gettext_lazy as _
 
 from fleet.labels.reading import Identity, Reading, Refusal
-from fleet.models import Device, Member, Outcome, Placement, Site, Stage
+from fleet.models import Device, Member, Outcome, Placement, Site
 from fleet.operations.captures import Capture
 from fleet.operations.devices import create_device, upgrade_device
 from fleet.operations.placing import place
 from fleet.operations.refusals import BadInput
 from fleet.operations.scan_answers import candidate_document
+from fleet.operations.site_guard import is_retired
 from fleet.queries.devices import (
     MOST_CANDIDATES,
     contradictions,
@@ -68,7 +69,7 @@ def judge(actor: Member, capture: Capture, site: Site, understood: Reading | Ref
     """Decide on one capture, and do what follows to the device; inside the caller's transaction. Raises BadCapture."""
     if isinstance(understood, Refusal):
         return Verdict(outcome=Outcome.REFUSED, reason=understood.reason)
-    if site.stage == Stage.RETIRED:
+    if is_retired(site):
         return Verdict(outcome=Outcome.REFUSED, reason="site_retired")
     if understood.site_code:
         return Verdict(outcome=Outcome.REFUSED, reason="site_plate")

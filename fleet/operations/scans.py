@@ -18,9 +18,10 @@ from fleet.operations.captures import SOURCES, Capture, fingerprint, is_secret, 
 from fleet.operations.permissions import Act, require
 from fleet.operations.placing import promote_to_installed
 from fleet.operations.refusals import Conflicting
+from fleet.operations.rollback import unchanged_if_refused
 from fleet.operations.scan_answers import ScanAnswer, answer_document, device_document
 from fleet.operations.scan_verdicts import BadCapture, Verdict, judge
-from fleet.operations.sites import UnknownSite
+from fleet.operations.site_guard import UnknownSite
 from fleet.queries.sites import site_by_code
 from fleet.search import reindex
 
@@ -34,6 +35,7 @@ class RecordMismatch(Conflicting):
     sentence = _("A record with this id but other content was received before. That one was kept; this one was not.")
 
 
+@unchanged_if_refused
 def record_scan(*, actor: Member, capture: Capture) -> ScanAnswer:
     """Record one capture and link its device if it may be linked.
 

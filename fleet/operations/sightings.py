@@ -12,6 +12,7 @@ from fleet.operations.audit import record_act
 from fleet.operations.captures import read_codes
 from fleet.operations.permissions import Act, require
 from fleet.operations.refusals import NotThere
+from fleet.operations.rollback import unchanged_if_refused
 from fleet.queries.devices import open_placement, unit_of_reading
 from fleet.queries.visibility import may_see
 
@@ -31,6 +32,7 @@ class Sighted:
     device: Device | None
 
 
+@unchanged_if_refused
 def sight(*, actor: Member, raw: str, format: str = "", source: str = "camera") -> Sighted:  # noqa: A002  # the record's word
     """Find the site of a plate or of a device that stands somewhere.
 

@@ -7,9 +7,11 @@ from django.db import transaction
 from fleet.models import Member, Site
 from fleet.operations.plans import state_plan
 from fleet.operations.references import Reference, state_references
+from fleet.operations.rollback import unchanged_if_refused
 from fleet.operations.sites import SiteFacts, edit_site
 
 
+@unchanged_if_refused
 @transaction.atomic
 def save_site(
     *,

@@ -1,4 +1,4 @@
-"""Registering, editing, handing over and retiring sites."""
+"""Registering and editing sites."""
 
 from dataclasses import dataclass, fields, replace
 from datetime import date
@@ -13,11 +13,12 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from fleet.labels.sitecode import new_site_code
-from fleet.models import Assignment, Member, Placement, Site, SiteCodeAlias, Stage, Tag
+from fleet.models import Assignment, Member, Site, SiteCodeAlias, Tag
 from fleet.operations.audit import record_act
 from fleet.operations.permissions import Act, require
-from fleet.operations.refusals import BadInput, Conflicting, NotThere
-from fleet.queries.visibility import may_see
+from fleet.operations.refusals import BadInput, Conflicting
+from fleet.operations.rollback import unchanged_if_refused
+from fleet.operations.site_guard import require_at
 from fleet.search import reindex
 from fleet.zones import zone_of
 
@@ -28,41 +29,11 @@ class BadSiteFacts(BadInput):
     code = "bad_site_facts"
 
 
-class UnknownSite(NotThere):
-    """No such site for this member."""
-
-    code = "unknown_site"
-    sentence = _(
-        "There is no site with this code that you may see. Check the code, or ask the office to assign the site."
-    )
-
-
 class StaleSite(Conflicting):
     """Somebody else saved the site meanwhile."""
 
     code = "stale_site"
     sentence = _("Somebody else saved this site meanwhile. Your text is kept in the form; compare it and save again.")
-
-
-class SiteRetired(Conflicting):
-    """The site is retired and takes no more changes."""
-
-    code = "site_retired"
-    sentence = _("This site is retired, so nothing was changed.")
-
-
-class DevicesStillThere(Conflicting):
-    """A site is retired only when nothing stands there any more."""
-
-    code = "devices_still_there"
-    sentence = _("Devices still stand at this site, so it was not retired. Move or retire them first.")
-
-
-class WrongStage(Conflicting):
-    """The site's stage does not allow it."""
-
-    code = "wrong_stage"
-    sentence = _("The site's stage does not allow this. Nothing was changed.")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -97,6 +68,7 @@ def facts_of(site: Site, **changes: Any) -> SiteFacts:
     return replace(SiteFacts(**{name: getattr(site, name) for name in FACT_NAMES}), **changes)
 
 
+@unchanged_if_refused
 def register_site(*, actor: Member, facts: SiteFacts) -> Site:
     """A new planned site with a fresh code. A field member who registers it is assigned to it.
 
@@ -114,14 +86,14 @@ def register_site(*, actor: Member, facts: SiteFacts) -> Site:
     return site
 
 
+@unchanged_if_refused
+@transaction.atomic
 def edit_site(*, actor: Member, site: Site, facts: SiteFacts, version: int) -> Site:
     """Save changed facts if nobody saved since ``version`` was read.
 
     Raises UnknownSite, BadSiteFacts, StaleSite, SiteRetired, NotAllowed.
     """
-    require(actor, Act.EDIT_SITE)
-    if not may_see(actor, site):
-        raise UnknownSite
+    require_at(actor, Act.EDIT_SITE, site)
     before = _shown(site)
     changed = Site(
         pk=site.pk,
@@ -133,89 +105,40 @@ def edit_site(*, actor: Member, site: Site, facts: SiteFacts, version: int) -> S
     )
     _clean(changed)
     columns = _as_columns(facts) | {"time_zone": changed.time_zone}
-    with transaction.atomic():
-        won = (
-            Site.objects.filter(pk=site.pk, version=version)
-            .exclude(stage=Stage.RETIRED)
-            .update(version=F("version") + 1, updated_at=timezone.now(), **columns)
-        )
-        site.refresh_from_db()
-        if not won:
-            raise SiteRetired if site.stage == Stage.RETIRED else StaleSite
-        was, became = _difference(before, _shown(site))
-        record_act(
-            act="edit_site", company=actor.company, about=site, actor=actor, site=site, before=was, after=became
-        )  # fmt: skip
-        reindex([site.pk])
-    return site
-
-
-def hand_over_site(*, actor: Member, site: Site) -> Site:
-    """The site passes to its owner: planned or installed becomes handed over. Raises WrongStage, UnknownSite."""
-    require(actor, Act.EDIT_SITE)
-    return _change_stage(
-        actor,
-        site,
-        "hand_over_site",
-        (Stage.PLANNED, Stage.INSTALLED),
-        Stage.HANDED_OVER,
-        handed_over_at=timezone.now(),
+    won = Site.objects.filter(pk=site.pk, version=version).update(
+        version=F("version") + 1, updated_at=timezone.now(), **columns
     )
-
-
-def retire_site(*, actor: Member, site: Site) -> Site:
-    """The site leaves service. Raises DevicesStillThere, WrongStage, UnknownSite, NotAllowed."""
-    require(actor, Act.RETIRE)
-    with transaction.atomic():
-        site = _change_stage(
-            actor, site, "retire_site", (Stage.PLANNED, Stage.INSTALLED, Stage.HANDED_OVER), Stage.RETIRED,
-            retired_at=timezone.now(),
-        )  # fmt: skip
-        if Placement.objects.filter(site=site, until__isnull=True).exists():
-            raise DevicesStillThere
+    if not won:
+        raise StaleSite
+    site.refresh_from_db()
+    was, became = _difference(before, _shown(site))
+    record_act(act="edit_site", company=actor.company, about=site, actor=actor, site=site, before=was, after=became)
+    reindex([site.pk])
     return site
 
 
+@unchanged_if_refused
+@transaction.atomic
 def tag_site(*, actor: Member, site: Site, names: list[str]) -> None:
-    """The site carries exactly these tags of the company; unknown ones are made. Raises UnknownSite, BadSiteFacts."""
-    require(actor, Act.EDIT_SITE)
-    if not may_see(actor, site):
-        raise UnknownSite
+    """The site carries exactly these tags of the company; unknown ones are made.
+
+    Raises UnknownSite, SiteRetired, BadSiteFacts, NotAllowed.
+    """
+    require_at(actor, Act.EDIT_SITE, site)
     wanted = {name.strip().lower(): name.strip() for name in names if name.strip()}
     if any(len(name) > 40 for name in wanted) or len(wanted) > 20:
         raise BadSiteFacts(_("At most 20 tags of 40 characters each. The tags were left as they were."), field="tags")
-    with transaction.atomic():
-        known = {tag.name.lower(): tag for tag in Tag.objects.filter(company=actor.company)}
-        tags = [
-            known.get(key) or Tag.objects.get_or_create(company=actor.company, name=name)[0]
-            for key, name in wanted.items()
-        ]
-        before = sorted(site.tags.values_list("name", flat=True))
-        site.tags.set(tags)
-        record_act(
-            act="tag_site", company=actor.company, about=site, actor=actor, site=site,
-            before={"tags": before}, after={"tags": sorted(tag.name for tag in tags)},
-        )  # fmt: skip
-        reindex([site.pk])
-
-
-def _change_stage(actor: Member, site: Site, act: str, sources: tuple[str, ...], target: str, **columns: Any) -> Site:
-    if not may_see(actor, site):
-        raise UnknownSite
-    with transaction.atomic():
-        before = site.stage
-        won = Site.objects.filter(pk=site.pk, stage__in=sources).update(
-            stage=target, version=F("version") + 1, updated_at=timezone.now(), **columns
-        )
-        site.refresh_from_db()
-        if not won:
-            raise WrongStage
-        record_act(
-            act=act, company=actor.company, about=site, actor=actor, site=site,
-            before={"stage": before}, after={"stage": target},
-        )  # fmt: skip
-        reindex([site.pk])
-    return site
+    known = {tag.name.lower(): tag for tag in Tag.objects.filter(company=actor.company)}
+    tags = [
+        known.get(key) or Tag.objects.get_or_create(company=actor.company, name=name)[0] for key, name in wanted.items()
+    ]
+    before = sorted(site.tags.values_list("name", flat=True))
+    site.tags.set(tags)
+    record_act(
+        act="tag_site", company=actor.company, about=site, actor=actor, site=site,
+        before={"tags": before}, after={"tags": sorted(tag.name for tag in tags)},
+    )  # fmt: skip
+    reindex([site.pk])
 
 
 def _as_columns(facts: SiteFacts) -> dict[str, Any]:

@@ -12,6 +12,7 @@ from fleet.operations.audit import record_act
 from fleet.operations.members import token_hash
 from fleet.operations.permissions import Act, may
 from fleet.operations.refusals import BadInput, NotThere
+from fleet.operations.rollback import unchanged_if_refused
 
 PREFIX = "rt_"
 
@@ -28,6 +29,7 @@ class UnknownToken(NotThere):
     code = "unknown_token"
 
 
+@unchanged_if_refused
 def issue_token(
     *, actor: Member, name: str, scopes: list[str], expires_at: datetime | None = None
 ) -> tuple[ApiToken, str]:
@@ -48,6 +50,7 @@ def issue_token(
     return token, secret
 
 
+@unchanged_if_refused
 def revoke_token(*, actor: Member, token: ApiToken) -> ApiToken:
     """End a token at once: one's own, or as administrator anybody's in the company. Raises UnknownToken."""
     if token.company_id != actor.company_id or (token.member_id != actor.pk and not may(actor, Act.MANAGE_COMPANY)):
@@ -59,6 +62,7 @@ def revoke_token(*, actor: Member, token: ApiToken) -> ApiToken:
     return token
 
 
+@unchanged_if_refused
 def note_use(*, token: ApiToken) -> None:
     """Remember the day of a token's last use; at most one write a day."""
     today = timezone.localdate()

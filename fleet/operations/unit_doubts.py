@@ -6,10 +6,12 @@ from django.utils import timezone
 from fleet.models import Member, Scan, UnitDoubt
 from fleet.operations.audit import record_act
 from fleet.operations.captures import Capture
+from fleet.operations.rollback import unchanged_if_refused
 from fleet.operations.scan_answers import ScanAnswer
 from fleet.operations.scans import record_scan
 
 
+@unchanged_if_refused
 def confirm_label(*, actor: Member, asked: Scan, capture: Capture) -> ScanAnswer:
     """Record a person's confirmation of an earlier scan, and settle the doubt about that scan where there is one.
 

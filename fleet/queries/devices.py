@@ -1,5 +1,7 @@
 """Finding devices: by identity, by what a typed serial may mean, and where they stand."""
 
+from uuid import UUID
+
 from django.db.models import Q, QuerySet
 
 from fleet.labels.nearmiss import keys_within_one_edit, near_misses
@@ -53,6 +55,17 @@ def _differ(known: str, read: str | None) -> bool:
 def open_placement(device: Device) -> Placement | None:
     """Where the device stands now."""
     return Placement.objects.filter(device=device, until__isnull=True).select_related("site").first()
+
+
+def placement_ended_by(member: Member, device: Device, client_id: UUID) -> Placement | None:
+    """The placement of ``device`` that the scan with this id ended in a swap."""
+    by_it = Scan.objects.filter(company_id=member.company_id, client_id=client_id)
+    return Placement.objects.filter(device=device, replaced_by__scans__in=by_it).select_related("site").first()
+
+
+def replacement_of(placement: Placement) -> Placement | None:
+    """The placement that came in its place in a swap."""
+    return Placement.objects.filter(replaces=placement).select_related("device").first()
 
 
 def devices_with_serial(member: Member, serial: str) -> QuerySet[Device]:

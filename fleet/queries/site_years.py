@@ -24,6 +24,7 @@ ACTS: "dict[str, StrOrPromise]" = {
     "edit_site": gettext_lazy("Facts of the site changed"),
     "install_site": gettext_lazy("First device placed: the site counts as installed"),
     "hand_over_site": gettext_lazy("Site handed over"),
+    "take_back_handover": gettext_lazy("Handover taken back"),
     "retire_site": gettext_lazy("Site retired"),
     "tag_site": gettext_lazy("Tags changed"),
     "state_references": gettext_lazy("Order and other numbers changed"),

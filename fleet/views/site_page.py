@@ -3,6 +3,7 @@
 from datetime import datetime
 from typing import Any
 
+from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -13,7 +14,8 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from fleet.models import HandoverCheck, Member, Site, Stage
 from fleet.operations.permissions import Act, may
 from fleet.operations.plates import print_plate
-from fleet.operations.sites import hand_over_site, retire_site, tag_site
+from fleet.operations.site_stages import hand_over_site, retire_site
+from fleet.operations.sites import tag_site
 from fleet.queries.plates import plate_of
 from fleet.queries.site_page import SiteRecord, assignable_members, site_record
 from fleet.queries.site_years import years_of
@@ -110,7 +112,7 @@ def _own_panels(member: Member, record: SiteRecord) -> list[Panel]:
         Panel("fleet/parts/installation.html", order=15),
         Panel("fleet/parts/checks.html", order=40),
         Panel("fleet/parts/assignments.html", {"assignable": assignable}, order=60),
-        Panel("fleet/parts/files.html", order=70),
+        Panel("fleet/parts/files.html", {"largest_file": settings.UPLOAD_MAX_BYTES}, order=70),
     ]
 
 

@@ -13,7 +13,7 @@ from fleet.kept_files import FileGone
 from fleet.models import Member, Site
 from fleet.operations.assignments import assign, unassign
 from fleet.operations.checks import record_check
-from fleet.operations.files import BadFile, store_file
+from fleet.operations.files import BadFile, refuse_too_large, store_file
 from fleet.operations.refusals import BadInput
 from fleet.queries.files import file_content, visible_file
 from fleet.queries.members import member_by_id
@@ -95,8 +95,7 @@ def add_file(request: HttpRequest, member: Member, code: str) -> HttpResponse:
     def act() -> None:
         if given is None:
             raise BadFile(_("No file was chosen, so nothing was kept."))
-        if (given.size or 0) > 12_000_000:
-            raise BadFile
+        refuse_too_large(given.size or 0)
         store_file(
             actor=member,
             site=site,

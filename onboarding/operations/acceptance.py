@@ -12,6 +12,7 @@ from django.utils.translation import gettext_lazy as _
 from fleet.models import Site, User
 from fleet.operations.audit import record_act
 from fleet.operations.refusals import BadInput, Conflicting
+from fleet.operations.rollback import unchanged_if_refused
 from fleet.passwords import password_problems
 from onboarding.mail.addresses import BadAddress, usable_address
 from onboarding.models import ConsentState, Invitation, InvitationLink, InvitationState, Owner, Stream, Suppression
@@ -79,6 +80,7 @@ class Acceptance:
     created: bool
 
 
+@unchanged_if_refused
 def open_invitation(*, token: str) -> Invitation:
     """The owner pressed *Continue*: the first of them marks the invitation as opened. Raises a Link… refusal."""
     with transaction.atomic():
@@ -103,6 +105,7 @@ def account_for(invitation: Invitation) -> User | None:
     return User.objects.filter(email__iexact=owner.email).first() if owner.email else None
 
 
+@unchanged_if_refused
 def accept_invitation(
     *,
     token: str,
@@ -151,6 +154,7 @@ def accept_invitation(
     return Acceptance(invitation, owner, invitation.site, user, created)
 
 
+@unchanged_if_refused
 def decline_as_stranger(*, token: str) -> None:
     """*Not me*: the matter ends, the address is written to no more, the office is told. Raises a Link… refusal."""
     with transaction.atomic():
@@ -173,6 +177,7 @@ def decline_as_stranger(*, token: str) -> None:
         )
 
 
+@unchanged_if_refused
 def renew(*, token: str) -> None:
     """The owner asks for a new link from an old one. Says nothing: known and unknown links get the same answer.
 

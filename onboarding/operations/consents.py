@@ -14,6 +14,8 @@ from fleet.models import Member, Site, StoredFile, User
 from fleet.operations.audit import ActFacts, record_acts
 from fleet.operations.permissions import Act, require
 from fleet.operations.refusals import BadInput, Conflicting, NotThere
+from fleet.operations.rollback import unchanged_if_refused
+from fleet.operations.site_guard import SiteRetired, is_retired, refuse_retired
 from fleet.queries.visibility import may_see
 from fleet.search import reindex
 from onboarding.ledger.standing import GRANTING, OWNERS_OWN, WEAK
@@ -28,6 +30,7 @@ from onboarding.queries.wordings import current_wordings
 STAFF_STATES = frozenset(
     {ConsentState.REQUESTED, ConsentState.GIVEN, ConsentState.REFUSED, ConsentState.WITHDRAWN, ConsentState.REVOKED}
 )
+ASKS_OR_GIVES = frozenset({ConsentState.REQUESTED, ConsentState.GIVEN})
 STAFF_EVIDENCE = frozenset({Evidence.STAFF_STATEMENT, Evidence.PAPER_REFERENCE, Evidence.SIGNATURE})
 
 
@@ -77,6 +80,7 @@ class OwnersWord:
     by_link: bool = False
 
 
+@unchanged_if_refused
 @transaction.atomic
 def record_consent(
     *,
@@ -96,13 +100,16 @@ def record_consent(
 
     ``wording`` is the one that was shown, where that was not the current one: a phone without internet.
 
-    Raises NotAllowed, OwnerNotHere, BadConsent, OwnerSaidNo or ConsentMismatch.
+    A retired site is asked and given nothing new; a no or a withdrawal is recorded there as well.
+    Raises NotAllowed, OwnerNotHere, BadConsent, OwnerSaidNo, SiteRetired or ConsentMismatch.
     """
     require(actor, Act.RECORD_CONSENT)
     _require_here(actor, site, owner)
     _refuse_bad(site, purpose, state, how, reference, file)
     if entry_id and (earlier := ConsentEntry.objects.filter(company=actor.company, entry_id=entry_id).first()):
         return _same_or_refused(earlier, site, owner, purpose, state, how)
+    if state in ASKS_OR_GIVES:
+        refuse_retired(site)
     if state == ConsentState.GIVEN and how in WEAK:
         _refuse_against_owners_no(site, owner, purpose)
     line = Line(
@@ -124,13 +131,16 @@ def record_consent(
     return _write([line], actor=actor)[0]
 
 
+@unchanged_if_refused
 @transaction.atomic
 def confirm_consents(*, word: OwnersWord, owner: Owner, site: Site, choices: Mapping[str, bool]) -> list[ConsentEntry]:
     """Record the owner's own answers, each purpose alone: strong entries. Unchanged answers are confirmed again.
 
-    Raises OwnerNotHere or BadConsent.
+    Raises OwnerNotHere, BadConsent or SiteRetired (for a yes).
     """
     _require_theirs(word, owner, site)
+    if any(choices.values()) and is_retired(site, held=False):
+        raise SiteRetired
     if not choices or set(choices) - set(Purpose.values):
         raise BadConsent(errors={"choices": _("Answer for the purposes that were asked.")})
     if choices.get(Purpose.CONTACT) and owner.email:
@@ -147,6 +157,7 @@ def confirm_consents(*, word: OwnersWord, owner: Owner, site: Site, choices: Map
     return _write(lines, word=word)
 
 
+@unchanged_if_refused
 @transaction.atomic
 def withdraw_consent(*, word: OwnersWord, owner: Owner, site: Site, purpose: str) -> ConsentEntry:
     """The owner withdraws one purpose on My site. Raises OwnerNotHere, BadConsent or NothingToWithdraw."""
@@ -174,6 +185,7 @@ def _owners_line(word: OwnersWord, owner: Owner, site: Site, purpose: str, state
     )
 
 
+@unchanged_if_refused
 def record_co_owners_word(*, word: OwnersWord, named_by: Owner, owner: Owner, site: Site) -> ConsentEntry:
     """An owner says that another owner may be written to: weak, enough for the invitation. Within a transaction.
 
@@ -210,6 +222,7 @@ def disown(*, site: Site, owner: Owner, state: str) -> ConsentEntry:
     return _write([line])[0]
 
 
+@unchanged_if_refused
 def end_by_system(*, standing: ConsentStanding, state: str, reason: str, actor: Member | None = None) -> ConsentEntry:
     """End a given permission because its time is over, or because the site changed hands. Within a transaction."""
     line = Line(

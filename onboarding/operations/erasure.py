@@ -11,6 +11,7 @@ from fleet.models import AuditDetail, AuditEntry, Member, Site
 from fleet.operations.audit import record_act
 from fleet.operations.permissions import Act, require
 from fleet.operations.refusals import Conflicting
+from fleet.operations.rollback import unchanged_if_refused
 from fleet.search import reindex
 from fleet.search.vocabulary import forget_unused_words
 from onboarding.addresses import address_key, every_address_key, new_mac_key
@@ -46,6 +47,7 @@ class AlreadyErased(Conflicting):
     sentence = _("This person's data was erased before. Nothing was changed.")
 
 
+@unchanged_if_refused
 @transaction.atomic
 def erase_owner(*, actor: Member, owner: Owner) -> None:
     """Erase the personal data of ``owner`` at the actor's company, and end what still stands for them.

@@ -9,10 +9,12 @@ from fleet.models import Member, Site, StoredFile
 from fleet.operations.field_entries import BadRecord, FieldEntry
 from fleet.operations.field_kinds import site_of
 from fleet.operations.files import store_file
+from fleet.operations.rollback import unchanged_if_refused
 from onboarding.models import Evidence, Owner, Wording
 from onboarding.operations.consents import OwnerNotHere, record_consent
 
 
+@unchanged_if_refused
 def take_consent(*, actor: Member, entry: FieldEntry) -> dict[str, Any]:
     """What the owner said, under the wording that the phone showed; a signature is kept as a file.
 

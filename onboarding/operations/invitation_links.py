@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
+from fleet.models import Stage
 from fleet.operations.refusals import Conflicting, NotThere
 from onboarding.models import Invitation, InvitationLink, InvitationState
 
@@ -119,6 +120,8 @@ def _closed_by(found: FoundLink) -> type[Conflicting] | None:
     invitation = found.invitation
     if invitation.state == InvitationState.ACCEPTED:
         return LinkUsed
+    if invitation.site.stage == Stage.RETIRED:
+        return LinkEnded
     if invitation.state == InvitationState.EXPIRED or _past_its_time(invitation):
         return LinkExpired
     if invitation.state == InvitationState.REPLACED:

@@ -9,6 +9,8 @@ from fleet.models import Member, Site
 from fleet.operations.audit import record_act
 from fleet.operations.permissions import Act, require
 from fleet.operations.refusals import Conflicting, NotThere
+from fleet.operations.rollback import unchanged_if_refused
+from fleet.operations.site_guard import refuse_retired, require_at
 from fleet.queries.visibility import may_see
 from fleet.search import reindex
 from onboarding.models import Invitation, InvitationState, Owner, Ownership, Stream
@@ -79,15 +81,16 @@ class MayNotWrite(Conflicting):
     sentence = _("The owner has not allowed you to write about this site, so nothing was sent or printed.")
 
 
+@unchanged_if_refused
 def queue_invitation(*, actor: Member, site: Site, owner: Owner) -> Invitation:
     """Invite ``owner``: the invitation is queued, or held with its reason. A missing permission is no exception.
 
-    Raises NotAllowed, OwnerNotAtSite, AlreadyInvited or AlreadyAccepted.
+    Raises NotAllowed, OwnerNotAtSite, SiteRetired, AlreadyInvited or AlreadyAccepted.
     """
-    require(actor, Act.INVITE_OWNER)
-    if not may_see(actor, site) or not _owns(owner, site):
-        raise OwnerNotAtSite
     with transaction.atomic():
+        require_at(actor, Act.INVITE_OWNER, site, unknown=OwnerNotAtSite)
+        if not _owns(owner, site):
+            raise OwnerNotAtSite
         lock_head(site.company)
         _refuse_second(site, owner)
         invitation = _draft(site, owner, actor)
@@ -104,14 +107,16 @@ def queue_for_owner(*, site: Site, owner: Owner) -> Invitation:
     return invitation
 
 
+@unchanged_if_refused
 def resend_invitation(*, actor: Member, invitation: Invitation) -> Invitation:
     """Send again with a new link; every earlier link is dead. One that bounced, failed or ran out is replaced by a
     new invitation, which is returned.
 
-    Raises NotAllowed, UnknownInvitation or NotResendable.
+    Raises NotAllowed, UnknownInvitation, SiteRetired or NotResendable.
     """
     invitation = _theirs(actor, invitation)
     with transaction.atomic():
+        refuse_retired(invitation.site)
         lock_head(invitation.company)
         if invitation.state in RESENDABLE_ENDS:
             return replace_invitation(invitation, actor=actor)
@@ -124,6 +129,7 @@ def resend_invitation(*, actor: Member, invitation: Invitation) -> Invitation:
     return invitation
 
 
+@unchanged_if_refused
 def replace_invitation(old: Invitation, *, actor: Member | None) -> Invitation:
     """A new invitation in place of one that ended without being accepted. Within a transaction, the head locked.
 
@@ -139,6 +145,7 @@ def replace_invitation(old: Invitation, *, actor: Member | None) -> Invitation:
     return fresh
 
 
+@unchanged_if_refused
 @transaction.atomic
 def cancel_invitation(*, actor: Member, invitation: Invitation) -> None:
     """Call an invitation off: its links are dead and what waits to leave is stopped.
@@ -154,13 +161,15 @@ def cancel_invitation(*, actor: Member, invitation: Invitation) -> None:
     _audit("cancel_invitation", invitation, actor)
 
 
+@unchanged_if_refused
 @transaction.atomic
 def remind(*, actor: Member | None, invitation: Invitation) -> None:
     """Queue a reminder, at most two for an invitation; earlier links stay good. ``actor`` None is the sweep.
 
-    Raises NotAllowed, UnknownInvitation, NotRemindable or MayNotWrite.
+    Raises NotAllowed, UnknownInvitation, SiteRetired, NotRemindable or MayNotWrite.
     """
     invitation = _theirs(actor, invitation) if actor else invitation
+    refuse_retired(invitation.site)
     lock_head(invitation.company)
     if reason := held.hold_reason(invitation.site, invitation.owner):
         raise MayNotWrite(reason=reason)
@@ -175,6 +184,7 @@ def remind(*, actor: Member | None, invitation: Invitation) -> None:
     _audit("remind_owner", invitation, actor)
 
 
+@unchanged_if_refused
 @transaction.atomic
 def print_letter(*, actor: Member, site: Site, owner: Owner) -> tuple[Invitation, str]:
     """A one-time code for a printed letter, with its invitation (made when there is none). Earlier ways in are dead.
@@ -182,8 +192,8 @@ def print_letter(*, actor: Member, site: Site, owner: Owner) -> tuple[Invitation
     The code is returned once; printing again makes another. Raises NotAllowed, OwnerNotAtSite, AlreadyAccepted or
     MayNotWrite.
     """
-    require(actor, Act.INVITE_OWNER)
-    if not may_see(actor, site) or not _owns(owner, site):
+    require_at(actor, Act.INVITE_OWNER, site, unknown=OwnerNotAtSite)
+    if not _owns(owner, site):
         raise OwnerNotAtSite
     lock_head(site.company)
     if reason := held.permission_reason(site, owner):

@@ -8,6 +8,7 @@ from django.utils.translation import gettext_lazy as _
 from fleet.models import Member, Site, User
 from fleet.operations.audit import record_act
 from fleet.operations.refusals import BadInput, Conflicting, NotThere
+from fleet.operations.rollback import unchanged_if_refused
 from fleet.search import reindex
 from onboarding.mail.addresses import BadAddress, usable_address
 from onboarding.models import Invitation, InvitationState, Owner, Ownership, Stream
@@ -179,6 +180,7 @@ def _tell_old_address(owner: Owner, before: str) -> None:
     )
 
 
+@unchanged_if_refused
 def audit_owner(
     act: str,
     owner: Owner,

@@ -7,15 +7,15 @@ from django.utils import timezone
 
 from fleet.models import Member, Site
 from fleet.operations.permissions import Act, require
+from fleet.operations.rollback import unchanged_if_refused
+from fleet.operations.site_guard import require_at
 from fleet.queries.visibility import may_see
 from fleet.search import reindex
 from onboarding.ledger.standing import GRANTING
-from onboarding.models import ConsentStanding, ConsentState, Invitation, InvitationState, Owner, Ownership
-from onboarding.models.invitation import OPEN_STATES
+from onboarding.models import ConsentStanding, ConsentState, Invitation, Owner, Ownership
+from onboarding.operations.calling_off import call_off
 from onboarding.operations.consents import end_by_system
-from onboarding.operations.deliveries import stop_queued
 from onboarding.operations.endings import tell_ended
-from onboarding.operations.invitation_states import end_links, move
 from onboarding.operations.ledger import lock_head
 from onboarding.operations.owner_facts import (
     BadOwnerFacts,
@@ -47,6 +47,7 @@ __all__ = [
 ]
 
 
+@unchanged_if_refused
 @transaction.atomic
 def register_owner(
     *,
@@ -70,6 +71,7 @@ def register_owner(
     return owner
 
 
+@unchanged_if_refused
 @transaction.atomic
 def attach_owner(*, actor: Member, site: Site, owner: Owner) -> Ownership:
     """An owner whom the company knows already owns this site too. Raises NotAllowed, UnknownOwner or OwnsAlready."""
@@ -83,6 +85,7 @@ def attach_owner(*, actor: Member, site: Site, owner: Owner) -> Ownership:
     return ownership
 
 
+@unchanged_if_refused
 @transaction.atomic
 def edit_owner(*, actor: Member, site: Site, owner: Owner, facts: OwnerFacts) -> Owner:
     """Correct what is known of an owner at a site; a new address is treated as ``change_address`` does.
@@ -104,6 +107,7 @@ def edit_owner(*, actor: Member, site: Site, owner: Owner, facts: OwnerFacts) ->
     return owner
 
 
+@unchanged_if_refused
 @transaction.atomic
 def end_ownership(*, actor: Member, site: Site, owner: Owner) -> None:
     """The site changed hands: the ownership ends, and with it every permission and any open invitation.
@@ -123,15 +127,10 @@ def end_ownership(*, actor: Member, site: Site, owner: Owner) -> None:
         for standing in standings.select_related("site__company", "owner", "entry__wording")
     ]
     tell_ended(site=site, owner=owner, entries=entries)
-    for invitation in Invitation.objects.filter(site=site, owner=owner, state__in=OPEN_STATES):
-        move(invitation, since=OPEN_STATES, to=InvitationState.CANCELLED, member=actor, facts={"reason": "sale"})
-        end_links(invitation)
-        stop_queued(invitation=invitation)
+    call_off(Invitation.objects.filter(site=site, owner=owner), member=actor, reason="sale")
     reindex([site.pk])
     audit_owner("end_ownership", owner, site, actor=actor)
 
 
 def _require_site(actor: Member, site: Site) -> None:
-    require(actor, Act.INVITE_OWNER)
-    if not may_see(actor, site):
-        raise UnknownOwner
+    require_at(actor, Act.INVITE_OWNER, site, unknown=UnknownOwner)

@@ -6,6 +6,8 @@ from django.db import transaction
 from django.utils.translation import gettext_lazy as _
 
 from fleet.models import Site, User
+from fleet.operations.rollback import unchanged_if_refused
+from fleet.operations.site_guard import refuse_retired
 from onboarding.models import Owner, Ownership
 from onboarding.operations.consents import OwnersWord, record_co_owners_word
 from onboarding.operations.invitations import queue_for_owner
@@ -26,6 +28,7 @@ from onboarding.operations.owner_facts import (
 )
 
 
+@unchanged_if_refused
 @transaction.atomic
 def edit_own_facts(*, word: OwnersWord, owner: Owner, phone: str, postal_address: str, language: str) -> Owner:
     """An owner corrects their own telephone, postal address and language. Raises UnknownOwner or BadOwnerFacts."""
@@ -69,14 +72,18 @@ def follow_account_address(*, user: User, email: str) -> None:
         audit_owner("follow_address", owner, None, user=user, before={"email": before}, after={"email": email})
 
 
+@unchanged_if_refused
 @transaction.atomic
 def name_second_owner(*, word: OwnersWord, owner: Owner, site: Site, name: str, email: str, language: str) -> Owner:
     """An owner names another owner of the same site, who is invited on their word (weak evidence).
 
-    The answer does not tell whether the company knew the address already. Raises UnknownOwner or BadOwnerFacts.
+    The answer does not tell whether the company knew the address already.
+
+    Raises UnknownOwner, SiteRetired or BadOwnerFacts.
     """
     _require_theirs(word.user, owner)
     require_owns(owner, site)
+    refuse_retired(site)
     facts = clean(OwnerFacts(name=name, email=email, language=language))
     if not facts.email:
         raise BadOwnerFacts(errors={"email": _("Give the address that the invitation goes to.")})

@@ -8,11 +8,13 @@ from django.db import transaction
 from fleet.models import Member, Site
 from fleet.operations.plans import state_plan
 from fleet.operations.references import Reference, state_references
+from fleet.operations.rollback import unchanged_if_refused
 from fleet.operations.sites import SiteFacts, register_site
 from onboarding.models import Owner
 from onboarding.operations.owners import OwnerFacts, attach_owner, register_owner
 
 
+@unchanged_if_refused
 @transaction.atomic
 def register_whole_site(
     *,

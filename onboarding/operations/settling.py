@@ -8,6 +8,7 @@ from fleet.models import Member
 from fleet.operations.audit import record_act
 from fleet.operations.permissions import Act, require
 from fleet.operations.refusals import Conflicting, NotThere
+from fleet.operations.rollback import unchanged_if_refused
 from onboarding.models import Delivery, DeliveryState
 from onboarding.operations.invitation_results import mark_failed, mark_sent
 
@@ -25,6 +26,7 @@ class DeliveryNotThere(NotThere):
     code = "delivery_not_found"
 
 
+@unchanged_if_refused
 def settle_unknown(*, actor: Member, delivery: Delivery, arrived: bool) -> None:
     """An administrator says whether a mail of unknown fate arrived.
 

@@ -9,6 +9,7 @@ from fleet.models import Company, Member
 from fleet.operations.audit import record_act
 from fleet.operations.permissions import Act, require
 from fleet.operations.refusals import BadInput, Conflicting, NotThere
+from fleet.operations.rollback import unchanged_if_refused
 from onboarding.addresses import address_key, every_address_key, mailbox_of, new_mac_key
 from onboarding.models import Delivery, DeliveryState, Suppression
 from onboarding.operations.keys import require_address_keys
@@ -37,6 +38,7 @@ class NoAddress(BadInput):
     sentence = _("Give the address that must not be written to.")
 
 
+@unchanged_if_refused
 @transaction.atomic
 def suppress(*, company: Company, address: str, reason: str, actor: Member | None = None) -> Suppression:
     """Stop mail of ``company`` to ``address``; an entry that stands already is returned as it is.
@@ -107,6 +109,7 @@ def _enter(
     return made
 
 
+@unchanged_if_refused
 @transaction.atomic
 def lift_suppression(*, actor: Member, suppression: Suppression) -> None:
     """Let mail to the address leave again. Raises NotAllowed, UnknownSuppression or AlreadyLifted."""

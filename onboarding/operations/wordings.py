@@ -10,6 +10,7 @@ from fleet.models import Company, Member
 from fleet.operations.audit import record_act
 from fleet.operations.permissions import Act, require
 from fleet.operations.refusals import BadInput, Conflicting
+from fleet.operations.rollback import unchanged_if_refused
 from onboarding.ledger.texts import SEED_TEXTS, seed_particulars, seed_text, wording_digest
 from onboarding.models import Purpose, Wording
 from onboarding.queries.wordings import current_wordings
@@ -53,6 +54,7 @@ def seed_wordings(company: Company) -> None:
         _write(company, purpose, language, 1, seed_text(purpose, language, company.name), dict(particulars), None)
 
 
+@unchanged_if_refused
 def publish_wording(*, actor: Member, purpose: str, language: str, text: str, particulars: dict[str, Any]) -> Wording:
     """Publish the next version of a wording. Entries made under earlier versions stay what they are.
 

@@ -66,6 +66,10 @@ def _move(world: World) -> dict[str, Any]:
     return {"to_site": world.sites[-1].code if len(world.sites) > 1 else world.site.code}
 
 
+def _swap(world: World) -> dict[str, Any]:
+    return {name: value for name, value in _scan(world).items() if name != "site"}
+
+
 def _scan(world: World) -> dict[str, Any]:
     return {
         "id": str(UUID(int=1)), "site": world.site.code, "raw": LABEL, "format": "]d2", "source": "typed",
@@ -121,6 +125,7 @@ ROWS: dict[str, Row | list[Row]] = {
     "api:devices": _of_company(),
     "api:device": _of_object(path=_device),
     "api:device_moves": _of_object(409, method="post", path=_device, data=_move),
+    "api:device_swaps": _of_object(201, method="post", path=_device, data=_swap),
     "api:scans": [
         _of_object(201, method="post", data=_scan),
         _of_company(method="post", data=_batch),

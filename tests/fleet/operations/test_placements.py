@@ -18,7 +18,8 @@ from fleet.operations.placements import (
 )
 from fleet.operations.refusals import NotAllowed
 from fleet.operations.scans import record_scan
-from fleet.operations.sites import DevicesStillThere, UnknownSite, retire_site
+from fleet.operations.site_guard import UnknownSite
+from fleet.operations.site_stages import DevicesStillThere, retire_site
 from tests.factories import NOON, make_capture, make_company, make_member, make_site
 
 pytestmark = pytest.mark.django_db

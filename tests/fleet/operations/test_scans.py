@@ -8,7 +8,7 @@ from django.utils import timezone
 from fleet.models import Assignment, AuditEntry, Device, LabelForm, Outcome, Placement, Role, Scan, Stage
 from fleet.operations.placements import move_device
 from fleet.operations.scans import RecordMismatch, record_scan
-from fleet.operations.sites import UnknownSite
+from fleet.operations.site_guard import UnknownSite
 from tests.factories import NOON, make_capture, make_company, make_member, make_site
 
 pytestmark = pytest.mark.django_db
@@ -243,7 +243,7 @@ def test_a_label_from_an_emergency_file_must_be_confirmed():
 def test_a_number_of_a_site_that_is_retired_links_nothing():
     office = make_member()
     site = make_site(office)
-    from fleet.operations.sites import retire_site
+    from fleet.operations.site_stages import retire_site
 
     retire_site(actor=office, site=site)
     answer = record_scan(actor=office, capture=make_capture(site, LABEL)).document

@@ -5,20 +5,17 @@ import pytest
 from fleet.labels.sitecode import parse_site_code
 from fleet.models import AuditEntry, Role, Site, SiteCodeAlias
 from fleet.operations.checks import BadCheck, record_check
-from fleet.operations.files import BadFile, store_file
+from fleet.operations.files import BadFile, FileTooLarge, store_file
 from fleet.operations.refusals import NotAllowed
+from fleet.operations.site_guard import SiteRetired, UnknownSite
+from fleet.operations.site_stages import WrongStage, hand_over_site, retire_site
 from fleet.operations.sites import (
     BadSiteFacts,
     SiteFacts,
-    SiteRetired,
     StaleSite,
-    UnknownSite,
-    WrongStage,
     edit_site,
     facts_of,
-    hand_over_site,
     register_site,
-    retire_site,
     tag_site,
 )
 from fleet.queries.sites import site_by_code
@@ -155,3 +152,16 @@ def test_registering_needs_a_role_that_may():
     office.active = False
     with pytest.raises(NotAllowed):
         register_site(actor=office, facts=SiteFacts(street="Rua", town="Faro"))
+
+
+def test_the_setting_governs_how_large_a_file_may_be(settings):
+    office = make_member()
+    site = make_site(office)
+    picture = b"\x89PNG\r\n\x1a\n" + bytes(200_000)
+    settings.UPLOAD_MAX_BYTES = 150_000
+    with pytest.raises(FileTooLarge) as refused:
+        store_file(actor=office, site=site, name="roof", content=picture, content_type="image/png")
+    assert "at most 146.5" in str(refused.value.sentence)
+    settings.UPLOAD_MAX_BYTES = 20_000_000
+    larger = picture + bytes(13_000_000)
+    assert store_file(actor=office, site=site, name="roof", content=larger, content_type="image/png").size > 13_000_000

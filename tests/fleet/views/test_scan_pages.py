@@ -1,6 +1,8 @@
 """The plain scan page: what a label handed in becomes, and what is said when it cannot be taken."""
 
+import html
 import io
+import re
 from typing import Any
 
 import pytest
@@ -165,11 +167,46 @@ def test_a_swap_whose_new_label_is_plain_asks_and_keeps_the_old_one_until_confir
     asked = client.post(address, {"text": "NEW-PLAIN"})
     assert asked.status_code == 409
     assert Placement.objects.get(until=None) == old
-    form = asked.context["form"]
-    client.post(address, {"record": str(form.initial["record"]), "kept": form.initial["kept"]})
+    said = _hidden_fields(asked)
+    assert b"It is right: swap" in asked.content
+    for _press in range(2):
+        done = client.post(address, said, follow=True)
+        assert b"NEW-PLAIN stands here in place of OLD" in done.content
+        assert done.redirect_chain[0][0] == f"/sites/{site.written_code}/"
     assert Placement.objects.get(until=None).device.serial == "NEW-PLAIN"
     old.refresh_from_db()
     assert old.ended == "swapped"
+
+
+def test_a_swap_asks_which_of_the_known_devices_a_typed_serial_means():
+    member = _member()
+    client, site = _client(member), rows.make_site(member.company)
+    _hand_in(client, site, text=GS1.format("OLD"))
+    spare = rows.make_device(member.company, "SPARE-7", issuer_scheme="gtin", issuer="09520001000027")
+    old = Placement.objects.get()
+    address = f"/sites/{site.written_code}/placements/{old.public_id}/swap"
+    asked = client.post(address, {"text": "SPARE-7"})
+    assert f'name="device" value="{spare.public_id}"' in asked.content.decode()
+    client.post(address, _hidden_fields(asked) | {"device": str(spare.public_id)})
+    assert Placement.objects.get(until=None).device == spare
+    assert Device.objects.count() == 2
+
+
+def test_a_device_is_not_swapped_for_itself():
+    member = _member()
+    client, site = _client(member), rows.make_site(member.company)
+    _hand_in(client, site, text=GS1.format("OLD"))
+    old = Placement.objects.get()
+    said = client.post(f"/sites/{site.written_code}/placements/{old.public_id}/swap", {"text": GS1.format("OLD")})
+    assert (said.status_code, b"label of the device that goes" in said.content) == (409, True)
+    assert Placement.objects.get() == old
+    assert Placement.objects.get().until is None
+
+
+def _hidden_fields(page: Any) -> dict[str, str]:
+    """What the form on the page sends besides what a person does."""
+    inputs = re.findall(r'<input type="hidden" name="(record|kept)" value="([^"]*)"', page.content.decode())
+    return {name: html.unescape(value) for name, value in inputs}
 
 
 def test_a_swap_with_forged_codes_is_refused():
