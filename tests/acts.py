@@ -105,6 +105,12 @@ def _by_hand(scene: Scene) -> dict[str, Any]:
     return {"capture": capture, "kind": "meter", "position": "in the hall"}
 
 
+def _confirmed(scene: Scene) -> dict[str, Any]:
+    typed = make_capture(scene.site, "TYPED-1", format="", source="typed")
+    asked = scans.record_scan(actor=scene.actor, capture=typed).scan
+    return {"asked": asked, "capture": replace(typed, id=uuid4(), confirmed=True)}
+
+
 def _consent(scene: Scene, state: str) -> dict[str, Any]:
     return {"site": scene.site, "owner": scene.newcomer, "purpose": "monitoring", "state": state,
             "how": "staff_statement"}  # fmt: skip
@@ -161,6 +167,9 @@ ACTS: dict[str, Row] = {
     ),
     "fleet.operations.by_hand.place_by_hand": Row(
         _by_hand, retired="the scan is kept and answered: refused, site_retired"
+    ),
+    "fleet.operations.unit_doubts.confirm_label": Row(
+        _confirmed, retired="the scan is kept and answered: refused, site_retired"
     ),
     "fleet.operations.sightings.sight": Row(
         lambda s: {"raw": f"http://127.0.0.1:8000/s/{s.site.code}", "format": "]Q1"},

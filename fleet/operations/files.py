@@ -65,7 +65,8 @@ def store_file(
 ) -> StoredFile:
     """Keep ``content`` at the site; the same content twice at one site is one file.
 
-    Raises BadFile, FileTooLarge, UnknownSite, SiteRetired or NoRoom. Answered, it is whole and on the disk, also where it was there before.
+    Answered, it is whole and on the disk, also where it was there before.
+    Raises BadFile, FileTooLarge, UnknownSite, SiteRetired or NoRoom.
     """
     require_at(actor, Act.EDIT_SITE, site)
     refuse_too_large(len(content))
