@@ -18,6 +18,8 @@ from fleet.operations.audit import record_act
 from fleet.operations.permissions import Act, require
 from fleet.operations.refusals import BadInput, Conflicting
 from fleet.operations.rollback import unchanged_if_refused
+from fleet.operations.site_guard import SiteRetired as SiteRetired
+from fleet.operations.site_guard import UnknownSite as UnknownSite
 from fleet.operations.site_guard import require_at
 from fleet.search import reindex
 from fleet.zones import zone_of
