@@ -153,6 +153,7 @@ ACTS: dict[str, Row] = {
         lambda s: {"site": s.site, "facts": sites.facts_of(s.site, note="y"), "version": s.site.version,
                    "references": [("order", "A-2")], "counts": {"battery": 1}}
     ),
+    "fleet.operations.plates.print_plate": Row(lambda s: {"site": s.site}),
     "fleet.operations.checks.record_check": Row(lambda s: {"site": s.site, "title": "Labels", "finding": "done"}),
     "fleet.operations.assignments.assign": Row(lambda s: {"site": s.site, "member": s.colleague}),
     "fleet.operations.assignments.unassign": Row(

@@ -1,34 +1,22 @@
 """Printing the plate of a site."""
 
 from django.db import transaction
-from django.utils.translation import gettext_lazy as _
 
-from fleet.models import Member, PrintedPlate, Site, Stage
+from fleet.models import Member, PrintedPlate, Site
 from fleet.operations.audit import record_act
-from fleet.operations.permissions import Act, require
-from fleet.operations.refusals import Conflicting
-from fleet.operations.sites import UnknownSite
-from fleet.queries.visibility import may_see
+from fleet.operations.permissions import Act
+from fleet.operations.rollback import unchanged_if_refused
+from fleet.operations.site_guard import require_at
 
 
-class NoPlateForRetired(Conflicting):
-    """A retired site gets no plate."""
-
-    code = "no_plate_for_retired"
-    sentence = _("This site is retired, so no plate was made for it.")
-
-
+@unchanged_if_refused
 @transaction.atomic
 def print_plate(*, actor: Member, site: Site) -> PrintedPlate:
     """A plate with the site's code goes to print; recorded once, however often it is printed.
 
-    Raises UnknownSite, NoPlateForRetired, NotAllowed.
+    Raises UnknownSite, SiteRetired, NotAllowed.
     """
-    require(actor, Act.EDIT_SITE)
-    if not may_see(actor, site):
-        raise UnknownSite
-    if site.stage == Stage.RETIRED:
-        raise NoPlateForRetired
+    require_at(actor, Act.EDIT_SITE, site)
     plate, made = PrintedPlate.objects.get_or_create(
         code=site.code, defaults={"company": actor.company, "site": site, "printed_by": actor}
     )
