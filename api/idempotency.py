@@ -1,6 +1,5 @@
 """``Idempotency-Key``: a repeated POST gets the answer that the first one got."""
 
-import hashlib
 import json
 from collections.abc import Callable
 from typing import Any
@@ -11,6 +10,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.authentication import acting
+from fleet.operations.captures import keyed_hash
 from fleet.operations.idempotency import Answer, answer_once
 
 LONGEST_KEY = 255
@@ -37,4 +37,4 @@ def _response(answer: Answer) -> Response:
 
 def _fingerprint(request: Request) -> str:
     content: list[Any] = [request.method, request.path, request.data]
-    return hashlib.sha256(json.dumps(content, sort_keys=True, default=str).encode()).hexdigest()
+    return keyed_hash("idempotency", json.dumps(content, sort_keys=True, default=str))  # it may hold a password

@@ -2,10 +2,11 @@
 
 First of all the append-only tables: triggers that refuse UPDATE and DELETE. SQLite rebuilds a table silently without
 its triggers when a column is altered, so they are applied again on every ``post_migrate``; a system check and
-``/readyz`` fail when one is missing. There is no way around them in production.
+``/readyz`` fail when one is missing. The one way around them is the redaction of secrets, which is audited.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any, Protocol
 
@@ -73,6 +74,23 @@ def apply_guards(*, using: str = "default", **_signal: Any) -> None:
             if guard.table in present:
                 for statement in guard.statements(connection.vendor):
                     cursor.execute(statement)
+
+
+@contextmanager
+def lifted_for_redaction(table: str) -> Iterator[None]:
+    """Let rows of an append-only table be changed within the caller's transaction, and guard them again after it.
+
+    For the declared, audited redaction of secrets alone (:mod:`fleet.operations.redaction`): where the transaction is
+    rolled back or the process dies, both databases restore the trigger with it.
+    """
+    guard = next(guard for guard in append_only_tables() if guard.table == table)
+    connection = connections["default"]
+    with connection.cursor() as cursor:
+        on_table = "" if connection.vendor == "sqlite" else f" ON {table}"
+        cursor.execute(f"DROP TRIGGER {guard.triggers[0]}{on_table}")
+        yield
+        for statement in guard.statements(connection.vendor):
+            cursor.execute(statement)
 
 
 def missing_guards(connection: BaseDatabaseWrapper) -> list[str]:

@@ -11,6 +11,8 @@ from django.utils.dateparse import parse_datetime
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from fleet.operations.captures import without_secrets
+
 FORMAT = "rooftally-field-records"
 MOST_RECORDS = 2000
 
@@ -67,7 +69,8 @@ def read_filed(source: str) -> Any:
 
 def _filed(record: dict[str, Any]) -> FiledRecord:
     content = record.get("content")
-    content = content if isinstance(content, dict) else {}
+    content = _without_secrets(content) if isinstance(content, dict) else {}
+    record = {**record, "content": content}
     text = next((content[name] for name in ("raw", "title", "purpose", "name") if content.get(name)), "")
     made_at = record.get("made_at")
     try:
@@ -77,3 +80,17 @@ def _filed(record: dict[str, Any]) -> FiledRecord:
     return FiledRecord(
         json.dumps(record), str(record.get("kind"))[:12], str(record.get("site", ""))[:12], str(text)[:200], moment
     )
+
+
+def _without_secrets(content: dict[str, Any]) -> dict[str, Any]:
+    """The content as the page and its hidden fields may hold it, whatever an older phone wrote into the file."""
+    clean = {**content, "raw": without_secrets(content["raw"])} if isinstance(content.get("raw"), str) else content
+    more = content.get("more")
+    if not isinstance(more, list):
+        return clean
+    codes = [[without_secrets(code[0]), *code[1:]] if _is_code(code) else code for code in more]
+    return {**clean, "more": codes}
+
+
+def _is_code(code: Any) -> bool:
+    return isinstance(code, list) and bool(code) and isinstance(code[0], str)

@@ -15,8 +15,9 @@ from django.utils.translation import gettext_lazy
 
 from fleet.labels.optical import ImageRefused, read_image
 from fleet.labels.reading import LONGEST_PAYLOAD, Refusal
+from fleet.labels.secrets import lines_without_secrets
 from fleet.models import Company, DeviceModel, Kind, Member, Site
-from fleet.operations.captures import Capture, read_codes
+from fleet.operations.captures import Capture, read_codes, without_secrets
 
 MOST_CODES = 12
 
@@ -87,10 +88,11 @@ class LabelForm(forms.Form):
             )
         if not has_photo and not has_text and not self.errors:
             raise forms.ValidationError(_("Nothing was handed in. Take a photo of the label, or type what it says."))
-        if has_text and len(self._lines()) > MOST_CODES:
+        lines = [line for line in str(cleaned.get("text", "")).splitlines() if line.strip()]
+        if len(lines) > MOST_CODES:
             raise forms.ValidationError(
                 {"text": _("You pasted %(number)d lines. One label at a time, please; nothing was kept.")
-                 % {"number": len(self._lines())}}
+                 % {"number": len(lines)}}
             )  # fmt: skip
         return cleaned
 
@@ -99,7 +101,8 @@ class LabelForm(forms.Form):
         """The label's codes. Pasted lines count as several codes of one label where they mean nothing as one text."""
         if self.cleaned_data.get("photo"):
             return self.photo_codes
-        text, lines = str(self.cleaned_data["text"]).strip("\r\n"), self._lines()
+        text = without_secrets(str(self.cleaned_data["text"]).strip("\r\n"))
+        lines = lines_without_secrets(text)
         if len(lines) > 1 and isinstance(read_codes(self.company, ((text, ""),)), Refusal):
             return tuple((line, "") for line in lines)
         return ((text, ""),)
@@ -121,9 +124,6 @@ class LabelForm(forms.Form):
             scanned_at=timezone.now(),
             source=self.source,
         )
-
-    def _lines(self) -> list[str]:
-        return [line.strip() for line in str(self.cleaned_data.get("text", "")).splitlines() if line.strip()]
 
 
 class SwapForm(LabelForm):
@@ -215,7 +215,7 @@ def _codes_of_photo(content: bytes) -> Codes:
         raise forms.ValidationError(
             _("No code was found in this photo; it was not kept. Go closer, avoid glare, or type what the label says.")
         )
-    return tuple((code.payload, code.symbology) for code in found[:MOST_CODES])
+    return tuple((without_secrets(code.payload, code.symbology), code.symbology) for code in found[:MOST_CODES])
 
 
 def _kept_label(text: str) -> tuple[str, Codes]:

@@ -15,6 +15,7 @@ from fleet.labels.families import family_of
 from fleet.labels.merge import Code, merge
 from fleet.labels.payload import GS, GS1_CARRIERS, GTIN_CARRIERS, OTHER_INDUSTRIES, Payload, prepare
 from fleet.labels.reading import DecodeOptions, Element, Reading, Refusal, Refused
+from fleet.labels.secrets import withhold
 from fleet.labels.taught import read_taught
 from fleet.labels.urls import has_unsafe_scheme, is_broken_link
 
@@ -35,7 +36,7 @@ def decode_label(codes: Sequence[tuple[str | bytes, str | None]], *, options: De
 def _decode_code(given: str | bytes, symbology: str | None, options: DecodeOptions) -> Code:
     payload = Payload("", symbology or "")
     try:
-        payload = prepare(given, symbology)
+        payload = _without_secrets(prepare(given, symbology))
         elements = _carried_elements(payload, options)
         if elements is not None:
             standard = "gs1-ean" if payload.symbology in GTIN_CARRIERS else "gs1-element-string"
@@ -44,6 +45,14 @@ def _decode_code(given: str | bytes, symbology: str | None, options: DecodeOptio
     except Refused as refused:
         return Code(_refusal(refused, given, payload), payload.text)
     return Code(_placed(_with_guess(reading, payload), payload), payload.text)
+
+
+def _without_secrets(payload: Payload) -> Payload:
+    """No secret comes out of the decoder: an element that repeats one would be kept with the reading."""
+    if payload.symbology in GS1_CARRIERS or payload.symbology in GTIN_CARRIERS:
+        return payload
+    text = withhold(payload.text)
+    return payload if text == payload.text else replace(payload, text=text, notations=())
 
 
 def _carried_elements(payload: Payload, options: DecodeOptions) -> gs1.Elements | None:

@@ -30,7 +30,7 @@ _KEYS = {
 _FACT_OF_KEY = {key: fact for fact, keys in _KEYS.items() for key in keys.split()}
 _IDENTIFYING = frozenset({"serial", "part_number", "batch", "mac", "gtin"})
 _LETTERS = re.compile(r"[^a-z0-9/]")
-_KEYED_PART = re.compile(r"\s*([A-Za-z][A-Za-z0-9 ._/-]{0,30}?)\s*[:=]\s*(.*?)\s*", re.DOTALL)
+_KEYED_PART = re.compile(r"\s*([^\W\d_][\w ._/()-]{0,30}?)\s*[:=]\s*(.*?)\s*", re.DOTALL)
 _PART_BREAK = re.compile(r"[;,|\n\r\t]+")
 _AMPERSAND = re.compile(r"&(?=[A-Za-z/ ]{2,20}[:=])")
 _KEY_INSIDE = re.compile(r" ([A-Za-z][A-Za-z./ ]{0,20}?)[:=]")

@@ -3,7 +3,6 @@
 import hashlib
 import hmac
 import json
-import re
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from uuid import UUID
@@ -11,21 +10,23 @@ from uuid import UUID
 from fleet.keys import ledger_key
 from fleet.labels.decode import decode_label
 from fleet.labels.families import family_of
+from fleet.labels.payload import GS1_CARRIERS, GTIN_CARRIERS
 from fleet.labels.reading import Reading, Refusal
+from fleet.labels.secrets import WITHHELD, withhold
 from fleet.labels.sitecode import parse_site_code
 from fleet.models import Company, Member
 from fleet.queries.decoding import decode_options
-
-_BEFORE_TEXT = re.compile(r"^(?:[\s\ufeff\u200b]|\][A-Za-z][0-9A-Za-z])*")  # white space, BOM, symbology identifier
 
 SOURCES = ("camera", "photo", "typed", "api")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Capture:
-    """One captured label. ``raw`` and ``format`` (symbology identifier, may be empty) of its first code; ``more`` holds
-    further codes of the same label. ``meant_device`` is the person's choice where several devices may be meant;
-    ``another_unit`` says that the person saw them and it is none of them.
+    """One captured label, without its secrets: they are replaced as it is made.
+
+    ``raw`` and ``format`` (symbology identifier, may be empty) are its first code's; ``more`` holds further codes of
+    the same label. ``meant_device`` is the person's choice where several devices may be meant; ``another_unit`` says
+    that the person saw them and it is none of them.
     """
 
     id: UUID
@@ -41,6 +42,11 @@ class Capture:
     meant_device: UUID | None = None
     another_unit: bool = False
     from_emergency_file: bool = False
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "raw", without_secrets(self.raw, self.format))
+        more = tuple((without_secrets(raw, symbology), symbology) for raw, symbology in self.more)
+        object.__setattr__(self, "more", more)
 
     @property
     def codes(self) -> tuple[tuple[str, str], ...]:
@@ -77,7 +83,16 @@ def keyed_hash(use: str, text: str) -> str:
 
 def is_secret(raw: str) -> bool:
     """Whether a payload belongs to a family that is kept nowhere, such as Wi-Fi passwords and contact cards."""
-    return family_of(_BEFORE_TEXT.sub("", raw)) is not None
+    return family_of(raw) is not None
+
+
+def without_secrets(raw: str, symbology: str = "") -> str:
+    """A payload with each password in it replaced by a keyed hash; what no word announces cannot be known."""
+    if symbology in GS1_CARRIERS or symbology in GTIN_CARRIERS:
+        return raw  # element strings have no words, and a serial may look like one
+    if is_secret(raw):
+        return raw  # of which nothing is kept
+    return withhold(raw, lambda secret: f"{WITHHELD}-{keyed_hash('secret', secret)[:16]}")
 
 
 def read_codes(company: Company, codes: tuple[tuple[str, str], ...]) -> Reading | Refusal:

@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy as _
 from fleet.labels.forms import PROBLEMS, BadForm, Example, compile_form
 from fleet.models import LabelForm, Member
 from fleet.operations.audit import record_act
+from fleet.operations.captures import without_secrets
 from fleet.operations.permissions import Act, require
 from fleet.operations.refusals import BadInput, Conflicting, NotThere
 from fleet.operations.rollback import unchanged_if_refused
@@ -47,6 +48,8 @@ def teach_form(
     """Keep a form, in place of ``replaces`` where given. Raises BadLabelForm, LabelFormTaken, UnknownLabelForm."""
     require(actor, Act.MANAGE_COMPANY)
     name = name.strip()
+    examples = [Example(without_secrets(example.text), example.facts) for example in examples]
+    counter_examples = [without_secrets(text) for text in counter_examples]
     if not _NAME.fullmatch(name):
         raise BadLabelForm(
             _("A name takes 1 to 60 letters, digits, spaces, hyphens and brackets. Nothing was saved."), field="name"

@@ -25,7 +25,8 @@ from fleet.field_page import (
     page_version,
     script_content,
 )
-from fleet.labels.families import FAMILIES
+from fleet.labels.families import BEFORE, FAMILIES
+from fleet.labels.secrets import patterns
 from fleet.views.field_words import words
 
 WASM_ALLOWED = {"script-src": ["'wasm-unsafe-eval'"]}
@@ -113,6 +114,8 @@ def _shell() -> str:
                 "sign_in": f"{reverse('account_login')}?next={reverse('fleet:field')}",
                 "sign_out": reverse("account_logout"),
                 "refused_starts": FAMILIES,
+                "refused_before": BEFORE,
+                "secrets": patterns(),
             },
         },
     )

@@ -34,7 +34,8 @@
     return take(codes, "camera");
   }
 
-  async function take(codes, source) {
+  async function take(seen, source) {
+    const codes = seen.map((code) => ({ ...code, raw: R.labels.withhold(code.raw, code.format) }));
     const [first] = codes;
     if (!R.work.holder) return show("bad", R.say("sign_in_first"), R.say("sign_in_first_text"));
     const secret = codes.map((code) => R.labels.refusedFamily(code.raw)).find(Boolean);

@@ -25,11 +25,50 @@
   }
 
   function refusedFamily(raw) {
-    const text = raw.replace(/^(?:[\s\ufeff\u200b]|\][A-Za-z][0-9A-Za-z])*/, "").replace(/\r\n/g, "\n").toUpperCase();
+    const text = raw.replace(new RegExp(R.facts.refused_before), "").replace(/\r\n/g, "\n").toUpperCase()
+      .replace(/^([A-Z-]+)\s*:\s*/, "$1:");
     for (const [start, family] of Object.entries(R.facts.refused_starts)) {
       if (text.startsWith(start)) return family;
     }
     return null;
+  }
+
+  // As fleet/labels/secrets.py: what stands after a word for a password is replaced before anything is kept.
+  const GS1 = /^\](?:C1|e0|d[258]|Q[34]|J1|z1|E[04]|I1)$/;
+  const WITHHELD = /^withheld(?:-[0-9a-f]{16})?$/;
+
+  function withhold(text, format) {
+    if (GS1.test(format || "") || refusedFamily(text)) return text;
+    let shown = "";
+    let taken = 0;
+    for (const [start, end] of secretSpans(text)) {
+      if (start < taken || start === end || WITHHELD.test(text.slice(start, end))) continue;
+      const bare = "{[".includes(text[0]) && !"\"'".includes(text[start - 1]);
+      shown += text.slice(taken, start) + (bare ? '"withheld"' : "withheld");
+      taken = end;
+    }
+    return shown + text.slice(taken);
+  }
+
+  function secretSpans(text) {
+    const { always, beside, context, family, address } = R.facts.secrets;
+    const keys = new RegExp(context, "i").test(text) ? `${always}|${beside}` : always;
+    const ends = (pattern) => [...text.matchAll(new RegExp(pattern, "gi"))].map((found) => found.index + found[0].length);
+    const until = (mark, start) => (text.includes(mark, start) ? text.indexOf(mark, start) : text.length);
+    return [
+      ...ends(keys).map((start) => secretValue(text, start)),
+      ...ends(address).map((start) => [start, until("@", start)]),
+      ...ends(family).map((start) => [start, until(";;", start)]),
+    ].sort((one, other) => one[0] - other[0] || one[1] - other[1]);
+  }
+
+  function secretValue(text, start) {
+    const rest = text.slice(start);
+    const quoted = /^(?:"(?:[^"\\]|\\[^])*"|'(?:[^'\\]|\\[^])*')/.exec(rest);
+    if (quoted) return [start + 1, start + quoted[0].length - 1];
+    const following = new RegExp(R.facts.secrets.next, "i").exec(rest);
+    if (following) return [start, start + following.index];
+    return [start, "{[".includes(text[0]) ? start + /[\s}\]]*$/.exec(rest).index : text.length];
   }
 
   // The serial that a person would look for on the label: what follows AI 21, DI S or a link's /21/; else the text.
@@ -72,5 +111,7 @@
     }
   }
 
-  R.labels = { siteCode, plateCode, refusedFamily, shown, names, isLinear: (symbology) => LINEAR.test(symbology) };
+  R.labels = {
+    siteCode, plateCode, refusedFamily, withhold, shown, names, isLinear: (symbology) => LINEAR.test(symbology),
+  };
 })(window.Rooftally);
