@@ -11,6 +11,8 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 
+from fleet.labels.families import family_of
+
 WITHHELD = "withheld"
 """What stands in a secret's place; a keyed hash of the secret may follow, after a hyphen."""
 
@@ -67,6 +69,8 @@ def withhold(text: str, mark: Callable[[str], str] = lambda secret: WITHHELD) ->
     A family that the whole text belongs to (see :mod:`fleet.labels.families`) is not this function's: of such a text
     nothing is kept.
     """
+    if family_of(text):
+        return text
     pieces: list[str] = []
     taken = 0
     for start, end in _spans(text):

@@ -90,8 +90,6 @@ def without_secrets(raw: str, symbology: str = "") -> str:
     """A payload with each password in it replaced by a keyed hash; what no word announces cannot be known."""
     if symbology in GS1_CARRIERS or symbology in GTIN_CARRIERS:
         return raw  # element strings have no words, and a serial may look like one
-    if is_secret(raw):
-        return raw  # of which nothing is kept
     return withhold(raw, lambda secret: f"{WITHHELD}-{keyed_hash('secret', secret)[:16]}")
 
 

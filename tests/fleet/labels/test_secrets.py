@@ -95,7 +95,8 @@ def test_the_phone_withholds_the_same(tmp_path):
     source = Path("fleet/static/fleet/field/labels.js").read_text()
     script = tmp_path / "run.cjs"
     script.write_text(
-        f"globalThis.window = {{ Rooftally: {{ facts: {json.dumps(facts)} }}, location: {{ origin: '' }} }};\n{source}\n"
+        f"globalThis.window = {{ Rooftally: {{ facts: {json.dumps(facts)} }}, location: {{ origin: '' }} }};\n"
+        f"{source}\n"
         f"const texts = {json.dumps(texts)};\nconst {{ labels }} = window.Rooftally;\n"
         "console.log(JSON.stringify(texts.map((text) => labels.refusedFamily(text) || labels.withhold(text, ''))));\n"
     )

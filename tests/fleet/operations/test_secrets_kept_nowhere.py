@@ -90,7 +90,8 @@ def test_records_of_the_phone_and_of_its_emergency_file_hold_none():
     site = make_site(office)
     for number, raw in enumerate(LABELS):
         record = {
-            "id": str(uuid4()), "kind": "scan", "member": str(office.public_id), "made_at": NOON.isoformat(), "seq": number,
+            "id": str(uuid4()), "kind": "scan", "member": str(office.public_id), "made_at": NOON.isoformat(),
+            "seq": number,
             "site": site.code, "content": {"raw": raw, "format": "]Q1", "source": "camera"},
         }  # fmt: skip
         for from_file in (False, True):
