@@ -6,8 +6,9 @@ from django.http import Http404
 from rest_framework.request import Request
 
 from api.authentication import acting
-from fleet.models import Device, DeviceModel, Site
+from fleet.models import Device, DeviceModel, Maker, Site
 from fleet.operations.site_guard import UnknownSite
+from fleet.queries.catalogue import maker_by_id, model_by_id
 from fleet.queries.sites import site_by_code
 from fleet.queries.visibility import visible_devices, visible_sites
 from onboarding.models import Invitation, Owner
@@ -31,11 +32,18 @@ def device_named(request: Request, public_id: UUID) -> Device:
 
 def model_named(request: Request, public_id: UUID) -> DeviceModel:
     """The model of the company's catalogue with this id; raises Http404."""
-    models = DeviceModel.objects.filter(company_id=acting(request).company_id).select_related("maker")
-    model = models.filter(public_id=public_id).first()
+    model = model_by_id(acting(request), public_id)
     if model is None:
         raise Http404
     return model
+
+
+def maker_named(request: Request, public_id: UUID) -> Maker:
+    """The maker of the company's catalogue with this id; raises Http404."""
+    maker = maker_by_id(acting(request), public_id)
+    if maker is None:
+        raise Http404
+    return maker
 
 
 def owner_at(site: Site, public_id: UUID) -> Owner:

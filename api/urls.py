@@ -2,6 +2,7 @@
 
 from django.urls import URLPattern, path
 
+from api.endpoints.catalogue import MakerMerge, Makers, Models, OneMaker, OneModel
 from api.endpoints.consents import SiteConsents
 from api.endpoints.devices import DeviceMoves, Devices, DeviceSwaps, OneDevice
 from api.endpoints.field import Records, Session
@@ -30,6 +31,11 @@ urlpatterns: list[URLPattern] = [
     path("v1/devices/<uuid:public_id>", OneDevice.as_view(), name="device"),
     path("v1/devices/<uuid:public_id>/moves", DeviceMoves.as_view(), name="device_moves"),
     path("v1/devices/<uuid:public_id>/swaps", DeviceSwaps.as_view(), name="device_swaps"),
+    path("v1/catalogue/makers", Makers.as_view(), name="makers"),
+    path("v1/catalogue/makers/<uuid:public_id>", OneMaker.as_view(), name="maker"),
+    path("v1/catalogue/makers/<uuid:public_id>/merge", MakerMerge.as_view(), name="maker_merge"),
+    path("v1/catalogue/models", Models.as_view(), name="models"),
+    path("v1/catalogue/models/<uuid:public_id>", OneModel.as_view(), name="model"),
     path("v1/scans", Scans.as_view(), name="scans"),
     path("v1/sightings", Sightings.as_view(), name="sightings"),
     path("v1/labels/decode", DecodeLabel.as_view(), name="decode_label"),

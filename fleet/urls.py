@@ -3,11 +3,13 @@
 from django.urls import URLPattern, path
 
 from fleet.views import (
+    catalogue,
     company,
     devices,
     field,
     field_import,
     label_forms,
+    makers,
     members,
     plans,
     scans,
@@ -30,6 +32,8 @@ SITE = "sites/<site_code:code>/"
 SCAN = f"{SITE}scan/<uuid:client_id>/"
 PLACEMENT = f"{SITE}placements/<uuid:public_id>/"
 DEVICE = "devices/<uuid:public_id>/"
+MODEL = "company/catalogue/models/<uuid:public_id>/"
+MAKER = "company/catalogue/makers/<uuid:public_id>/"
 
 urlpatterns: list[URLPattern] = [
     path("", today, name="today"),
@@ -68,6 +72,7 @@ urlpatterns: list[URLPattern] = [
     path(DEVICE, devices.device_page, name="device"),
     path(f"{DEVICE}move", devices.move, name="move"),
     path(f"{DEVICE}retire", devices.retire, name="retire_device"),
+    path(f"{DEVICE}describe", devices.describe_anywhere, name="describe_unit"),
     path(f"{DEVICE}firmware", devices.firmware, name="firmware"),
     path("field/", field.page, name="field"),
     path("field/sw.js", field.service_worker, name="field_service_worker"),
@@ -85,7 +90,15 @@ urlpatterns: list[URLPattern] = [
     path("tokens/", tokens.tokens, name="tokens"),
     path("tokens/<uuid:public_id>/revoke", tokens.revoke, name="revoke_token"),
     path("company/policy", company.policy, name="policy"),
-    path("company/catalogue", company.catalogue, name="catalogue"),
+    path("company/catalogue", catalogue.catalogue, name="catalogue"),
+    path("company/catalogue/start", catalogue.start, name="start_catalogue"),
+    path("company/catalogue/models/new", catalogue.new_model, name="new_catalogue_model"),
+    path(MODEL, catalogue.model_page, name="catalogue_model"),
+    path(f"{MODEL}remove", catalogue.remove, name="remove_model"),
+    path("company/catalogue/makers/new", makers.new_maker, name="new_maker"),
+    path(MAKER, makers.maker_page, name="maker"),
+    path(f"{MAKER}merge", makers.merge, name="merge_maker"),
+    path(f"{MAKER}remove", makers.remove, name="remove_maker"),
     path("company/link-domains", company.link_domains, name="link_domains"),
     path("company/link-domains/unlist", company.unlist, name="unlist_domain"),
     path("company/label-forms", label_forms.label_forms, name="label_forms"),

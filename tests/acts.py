@@ -186,6 +186,7 @@ ACTS: dict[str, Row] = {
     "fleet.operations.devices.describe_device": Row(
         lambda s: {"placement": s.placement, "kind": "battery", "position": "left"}
     ),
+    "fleet.operations.devices.describe_unit": Row(lambda s: {"device": s.device, "kind": "battery"}),
     "fleet.operations.devices.record_firmware": Row(
         lambda s: {"device": s.device, "version": "2.1"}, retired="it is about the device, wherever it is"
     ),
@@ -244,6 +245,14 @@ WITHIN = "within another act, which stands in the table"
 COMPANY = "the company as a whole"
 ELSEWHERE = {
     "fleet.operations.audit.record_act": WITHIN,
+    "fleet.operations.device_models.add_model": COMPANY,
+    "fleet.operations.device_models.edit_model": COMPANY,
+    "fleet.operations.device_models.remove_model": COMPANY,
+    "fleet.operations.makers.add_maker": COMPANY,
+    "fleet.operations.makers.edit_maker": COMPANY,
+    "fleet.operations.makers.merge_makers": COMPANY,
+    "fleet.operations.makers.remove_maker": COMPANY,
+    "fleet.operations.starter_lists.take_starter_list": COMPANY,
     "fleet.operations.idempotency.answer_once": "whatever it wraps",
     "fleet.operations.idempotency.forget_old_answers": "the member's own answers",
     "fleet.operations.label_forms.switch_form": COMPANY,

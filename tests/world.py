@@ -16,7 +16,10 @@ from fleet.models import (
     ExpectedDevice,
     HandoverCheck,
     Kind,
+    Maker,
+    MakerSpelling,
     Member,
+    ModelNumber,
     Outcome,
     Placement,
     Role,
@@ -135,6 +138,10 @@ class World:
         ExpectedDevice.objects.create(
             company=self.ours, site=self.site, kind=Kind.BATTERY, model=self.model, serial=f"PLANNED-{number}"
         )
+        maker = Maker.objects.create(company=self.ours, name=f"Maker {number}")
+        MakerSpelling.objects.create(company=self.ours, maker=maker, name=f"Maker No. {number}")
+        model = rows.make_model(self.ours, maker=maker.name)
+        ModelNumber.objects.create(company=self.ours, model=model, scheme="part_number", value=f"P{number}")
         SiteReference.objects.create(company=self.ours, site=self.site, kind="order", value=f"A{number:06d}")
         StoredFile.objects.create(
             company=self.ours,

@@ -24,6 +24,15 @@ class MoveOrder(StrictForm):
     to_site = serializers.CharField(max_length=40, help_text=_("The code of a site."))
 
 
+class DeviceChange(StrictForm):
+    """What a device is; what is left out stays as it is."""
+
+    kind = serializers.ChoiceField(choices=Kind.choices, required=False, help_text=_("A model settles the kind."))
+    model = serializers.UUIDField(
+        required=False, allow_null=True, help_text=_("A model of the catalogue; null where it is not known.")
+    )
+
+
 class PlacementDocument(serializers.Serializer[Any]):
     """Where a device stood, from when until when."""
 
@@ -44,6 +53,7 @@ class DeviceDocument(serializers.Serializer[Any]):
     serial = serializers.CharField()
     maker = serializers.CharField(source="model.maker.name", default="", read_only=True)
     model = serializers.CharField(source="model.name", default="", read_only=True)
+    model_id = serializers.UUIDField(source="model.public_id", default=None, allow_null=True, read_only=True)
     gtin = serializers.CharField()
     part_number = serializers.CharField()
     batch = serializers.CharField()

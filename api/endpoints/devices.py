@@ -10,6 +10,7 @@ from api.authentication import acting
 from api.describe import PUBLIC_ID, describe
 from api.documents.devices import (
     DeviceCard,
+    DeviceChange,
     DeviceDocument,
     DevicePage,
     DeviceQuery,
@@ -22,9 +23,10 @@ from api.endpoints.scans import capture_of
 from api.idempotency import answered_once
 from api.paging import page_by_key
 from api.reads import devices_of, placements_of
-from api.targets import device_named, site_named
+from api.targets import device_named, model_named, site_named
 from fleet.models import Device, Member, Placement, Site
 from fleet.operations.captures import Capture
+from fleet.operations.devices import describe_unit
 from fleet.operations.idempotency import Answer
 from fleet.operations.placements import NotStanding, move_device, swap_device
 from fleet.queries.devices import open_placement, placement_ended_by
@@ -51,7 +53,7 @@ class Devices(Endpoint):
 class OneDevice(Endpoint):
     """One device by its public id."""
 
-    scopes = {"GET": "sites:read"}
+    scopes = {"GET": "sites:read", "PATCH": "sites:write"}
 
     @describe(
         _("Read a device with where it stood"), tag="devices", operation_id="read_device",
@@ -62,6 +64,23 @@ class OneDevice(Endpoint):
         device = device_named(request, public_id)
         placements = placements_of(acting(request), device)
         return Response({**DeviceDocument(device).data, "placements": each(PlacementDocument, placements)})
+
+    @describe(
+        _("Say what a device is"), tag="devices", operation_id="describe_device",
+        path=(PUBLIC_ID,), request=DeviceChange, answers={200: DeviceDocument}, problems=(404, 409, 422),
+    )  # fmt: skip
+    def patch(self, request: Request, public_id: UUID) -> Response:
+        """The device with its kind and model."""
+        device, change = device_named(request, public_id), self.parsed(DeviceChange, request)
+        model = device.model
+        if "model" in change:
+            model = model_named(request, change["model"]) if change["model"] else None
+        elif "kind" in change:
+            model = None  # a kind alone says that the model is not the one that was thought
+        described = describe_unit(
+            actor=acting(request), device=device, kind=change.get("kind", device.kind), model=model
+        )
+        return Response(DeviceDocument(described).data)
 
 
 class DeviceMoves(Endpoint):

@@ -252,7 +252,7 @@ WHEN_A_SITE_RETIRES = ["onboarding.operations.calling_off.call_off_at"]  # (site
 SITE_SOURCES = ["fleet.search.register.REGISTER", "onboarding.site_source.OWNERS"]
 SITE_PANELS = ["onboarding.views.panels.site_panels"]
 TODAY_SOURCES = ["onboarding.queries.today.stuck"]
-COMPANY_SEEDERS = ["onboarding.operations.wordings.seed_wordings", "fleet.operations.catalogue.seed_catalogue"]
+COMPANY_SEEDERS = ["onboarding.operations.wordings.seed_wordings"]
 DATABASE_GUARDS = [
     "fleet.guards.append_only_tables",
     "fleet.search.tables.index_tables",

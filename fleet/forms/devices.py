@@ -9,16 +9,21 @@ from django.utils.translation import gettext_lazy as _
 from fleet.models import DeviceModel, Kind, Member
 
 
-class DescribeForm(forms.Form):
-    """Kind, model and place of a device that stands at a site."""
+class WhatForm(forms.Form):
+    """Kind and model of a device."""
 
     kind = forms.ChoiceField(label=_("Kind"), choices=Kind.choices)
-    position = forms.CharField(label=_("Where it stands"), max_length=80, required=False)
 
     def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["model"] = model_field(member)
-        self.order_fields(["kind", "model", "position"])
+        self.order_fields(["kind", "model"])
+
+
+class DescribeForm(WhatForm):
+    """Kind, model and place of a device that stands at a site."""
+
+    position = forms.CharField(label=_("Where it stands"), max_length=80, required=False)
 
 
 class MoveForm(forms.Form):

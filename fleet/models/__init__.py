@@ -2,7 +2,7 @@
 
 from fleet.models.access import ApiToken, IdempotencyRecord, MemberInvitation, Scope
 from fleet.models.audit import AuditDetail, AuditEntry
-from fleet.models.catalogue import DeviceModel, Kind, Maker
+from fleet.models.catalogue import DeviceModel, Kind, Maker, MakerSpelling, ModelNumber
 from fleet.models.company import Assignment, Company, CompanyPolicy, Member, Role
 from fleet.models.device import Device, ExpectedDevice, InstalledFirmware, NoneExpected, Placement
 from fleet.models.field import FieldRecord
@@ -41,8 +41,10 @@ __all__ = [
     "LabelForm",
     "LinkDomain",
     "Maker",
+    "MakerSpelling",
     "Member",
     "MemberInvitation",
+    "ModelNumber",
     "NoneExpected",
     "Outcome",
     "Placement",

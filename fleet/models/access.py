@@ -44,6 +44,7 @@ class Scope(models.TextChoices):
 
     SITES_READ = "sites:read", _("Read sites and devices")
     SITES_WRITE = "sites:write", _("Register and edit sites")
+    CATALOGUE_WRITE = "catalogue:write", _("Change the catalogue")
     SCANS_WRITE = "scans:write", _("Scan labels")
     CONSENTS_WRITE = "consents:write", _("Record permissions")
     INVITATIONS_WRITE = "invitations:write", _("Invite owners")

@@ -4,7 +4,18 @@ import uuid
 
 from django.core.validators import URLValidator
 from django.db import models
-from django.db.models import CASCADE, CharField, CheckConstraint, ForeignKey, JSONField, Model, Q, UniqueConstraint
+from django.db.models import (
+    CASCADE,
+    CharField,
+    CheckConstraint,
+    ForeignKey,
+    Index,
+    JSONField,
+    Model,
+    Q,
+    UniqueConstraint,
+    UUIDField,
+)
 from django.db.models.functions import Lower
 from django.utils.translation import gettext_lazy as _
 
@@ -31,6 +42,7 @@ class Maker(Model):
     ``measurements_url`` is the page where owners see what their devices of this maker measure.
     """
 
+    public_id = UUIDField(default=uuid.uuid4, unique=True, editable=False)
     company = ForeignKey(Company, on_delete=CASCADE, related_name="makers")
     name = CharField(_("maker"), max_length=80)
     issuers = JSONField(default=list, blank=True)
@@ -51,8 +63,27 @@ class Maker(Model):
         return self.name
 
 
+class MakerSpelling(Model):
+    """Another way in which a maker's name is written on labels and lists; never a maker's own name."""
+
+    company = ForeignKey(Company, on_delete=CASCADE)
+    maker = ForeignKey(Maker, on_delete=CASCADE, related_name="spellings")
+    name = CharField(_("other spelling"), max_length=80)
+
+    class Meta:
+        constraints = [
+            UniqueConstraint("company", Lower("name"), name="spelling_once_per_company"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
 class DeviceModel(models.Model):
-    """One model of a maker, with its ratings. ``ratings`` maps a rating's name to value and unit as printed."""
+    """One model of a maker, with its ratings. ``ratings`` maps a rating's name to value and unit as printed.
+
+    ``label_hint`` tells whoever stands before it where its label is and which code to scan.
+    """
 
     public_id = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     company = models.ForeignKey(Company, on_delete=models.CASCADE, related_name="device_models")
@@ -63,6 +94,8 @@ class DeviceModel(models.Model):
     part_number = models.CharField(_("part number"), max_length=80, blank=True)
     ratings = models.JSONField(default=dict, blank=True)
     current_firmware = models.CharField(_("current firmware"), max_length=40, blank=True)
+    warranty_months = models.PositiveSmallIntegerField(_("warranty, months"), null=True, blank=True)
+    label_hint = models.CharField(_("where the label is"), max_length=200, blank=True)
 
     class Meta:
         constraints = [
@@ -74,3 +107,26 @@ class DeviceModel(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+
+class ModelNumber(Model):
+    """A further GTIN or part number by which labels name a model; the first of each stands in the model's own row."""
+
+    class Scheme(models.TextChoices):
+        GTIN = "gtin", _("GTIN")
+        PART_NUMBER = "part_number", _("Part number")
+
+    company = ForeignKey(Company, on_delete=CASCADE)
+    model = ForeignKey(DeviceModel, on_delete=CASCADE, related_name="numbers")
+    scheme = CharField(max_length=11, choices=Scheme)
+    value = CharField(max_length=80)
+
+    class Meta:
+        constraints = [
+            UniqueConstraint(fields=["model", "scheme", "value"], name="model_number_once"),
+            UniqueConstraint(fields=["company", "value"], condition=Q(scheme="gtin"), name="further_gtin_once"),
+        ]
+        indexes = [Index(fields=["company", "scheme", "value"], name="model_by_further_number")]
+
+    def __str__(self) -> str:
+        return self.value

@@ -1,41 +1,39 @@
-"""A company's catalogue: seeded at its start, and matched with what labels say."""
+"""Matching the company's catalogue with what labels and lists say."""
+
+from django.db.models import Q
 
 from fleet.labels.reading import Reading
-from fleet.models import Company, DeviceModel, Kind, Maker
-
-# Invented makers and models, so that a new company has something to try; the GTINs use GS1's prefix for examples
-# (952, GS1 General Specifications, section 1.4.4: "Used for demonstrations and examples of the GS1 system").
-SEED: tuple[tuple[str, str, Kind, str, dict[str, str], str], ...] = (
-    ("Solverde", "Ribeira 5", Kind.INVERTER, "09520001000010", {"ac": "5 kW", "phases": "1"}, "2.4.1"),
-    ("Solverde", "Ribeira 10", Kind.INVERTER, "09520001000027", {"ac": "10 kW", "phases": "3"}, "2.4.1"),
-    ("Solverde", "Ponte", Kind.COMMUNICATION, "09520001000034", {}, "1.9.0"),
-    ("Acumula", "Cofre 7", Kind.BATTERY, "09520002000019", {"usable": "7.0 kWh"}, "5.0.3"),
-    ("Acumula", "Cofre 14", Kind.BATTERY, "09520002000026", {"usable": "14.0 kWh"}, "5.0.3"),
-    ("Acumula", "Comporta", Kind.BACKUP_SWITCH, "09520002000033", {"current": "63 A"}, ""),
-    ("Medalto", "Fiel 3", Kind.METER, "09520003000018", {"phases": "3"}, "1.2"),
-    ("Medalto", "Folha", Kind.OPTIMISER, "09520003000025", {"dc": "500 W"}, ""),
-    ("Medalto", "Tomada 11", Kind.CHARGE_POINT, "09520003000032", {"ac": "11 kW"}, "3.3.0"),
-)
+from fleet.models import Company, DeviceModel, Maker
 
 
-def seed_catalogue(company: Company) -> None:
-    """Give a new company the example catalogue; rows that are there already stay as they are."""
-    for maker_name, model_name, kind, gtin, ratings, firmware in SEED:
-        maker, _made = Maker.objects.get_or_create(company=company, name=maker_name)
-        DeviceModel.objects.get_or_create(
-            company=company,
-            maker=maker,
-            name=model_name,
-            defaults={"kind": kind, "gtin": gtin, "ratings": ratings, "current_firmware": firmware},
-        )
+def maker_named(company: Company, name: str) -> Maker | None:
+    """The company's maker of this name, in any of its known spellings, capitals aside."""
+    name = " ".join(name.split())
+    makers = Maker.objects.filter(company=company)
+    return (
+        makers.filter(name__iexact=name).first() or makers.filter(spellings__name__iexact=name).first()
+        if name
+        else None
+    )
 
 
 def model_of_reading(company: Company, reading: Reading) -> DeviceModel | None:
-    """The one catalogue model that a reading names, by GTIN or else by part number; None if none or several do."""
-    models = DeviceModel.objects.filter(company=company).select_related("maker")
+    """The one catalogue model that a reading names: by GTIN, else part number, else maker and model.
+
+    None where none or several fit.
+    """
     if reading.gtin:
-        return models.filter(gtin=reading.gtin).first()
-    if reading.part_number:
-        found = list(models.filter(part_number=reading.part_number)[:2])
-        return found[0] if len(found) == 1 else None
-    return None
+        return _numbered(company, "gtin", reading.gtin)
+    if reading.part_number and (model := _numbered(company, "part_number", reading.part_number)):
+        return model
+    maker = maker_named(company, reading.maker or "")
+    if maker is None or not reading.model:
+        return None
+    return DeviceModel.objects.filter(maker=maker, name__iexact=reading.model).select_related("maker").first()
+
+
+def _numbered(company: Company, scheme: str, value: str) -> DeviceModel | None:
+    further = Q(numbers__scheme=scheme, numbers__value=value)
+    models = DeviceModel.objects.filter(Q(**{scheme: value}) | further, company=company).select_related("maker")
+    found = list(models.distinct()[:2])
+    return found[0] if len(found) == 1 else None

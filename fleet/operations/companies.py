@@ -10,6 +10,7 @@ from django.utils.translation import gettext_lazy as _
 from fleet.models import Company, CompanyPolicy, Member, Role, User
 from fleet.operations.audit import record_act
 from fleet.operations.refusals import BadInput
+from fleet.operations.starter_lists import begin_catalogue
 
 
 class BadCompany(BadInput):
@@ -19,11 +20,12 @@ class BadCompany(BadInput):
 
 
 def create_company(
-    *, name: str, admin_email: str, admin_name: str = "", password: str | None = None
+    *, name: str, admin_email: str, admin_name: str = "", password: str | None = None, starter_list: str = ""
 ) -> tuple[Company, Member]:
     """A company with its policy, its seeds and its first administrator (an existing user where the address is known).
 
-    Without ``password`` a new administrator sets one through "forgotten password". Raises BadCompany.
+    Its catalogue is empty, or begins with a starter list. Without ``password`` a new administrator sets one through
+    "forgotten password". Raises BadCompany, NoSuchList.
     """
     if not name.strip() or len(name) > 120:
         raise BadCompany(_("A company's name takes 1 to 120 characters."), field="name")
@@ -40,5 +42,7 @@ def create_company(
         member = Member.objects.create(company=company, user=user, role=Role.ADMINISTRATOR)
         for seeder in settings.COMPANY_SEEDERS:
             import_string(seeder)(company)
+        if starter_list:
+            begin_catalogue(company, starter_list, member)
         record_act(act="create_company", company=company, about=company, after={"name": company.name})
     return company, member

@@ -90,6 +90,29 @@ def describe_device(
 
 
 @unchanged_if_refused
+def describe_unit(*, actor: Member, device: Device, kind: str, model: DeviceModel | None = None) -> Device:
+    """Say what a device is, wherever it stands or stood. Raises UnknownDevice, BadDescription, NotAllowed."""
+    require(actor, Act.EDIT_SITE)
+    if not visible_devices(actor).filter(pk=device.pk).exists():
+        raise UnknownDevice
+    if kind not in Kind.values or (model is not None and model.company_id != actor.company_id):
+        raise BadDescription(_("Choose a kind and a model from the lists. Nothing was saved."))
+    placement = Placement.objects.filter(device=device, until__isnull=True).select_related("site", "device").first()
+    if placement is not None:
+        return describe_device(actor=actor, placement=placement, kind=kind, model=model, position=placement.position)
+    with transaction.atomic():
+        row = Device.objects.select_for_update(of=("self",)).select_related("model").get(pk=device.pk)
+        before = {"kind": row.kind, "model": str(row.model or "")}
+        row.kind, row.model = model.kind if model else kind, model
+        row.save(update_fields=["kind", "model"])
+        record_act(
+            act="describe_device", company=actor.company, about=row, actor=actor,
+            before=before, after={"kind": row.kind, "model": str(model or "")},
+        )  # fmt: skip
+    return row
+
+
+@unchanged_if_refused
 def record_firmware(*, actor: Member, device: Device, version: str) -> InstalledFirmware:
     """Record what firmware a device was seen to run. Raises UnknownDevice, BadDescription, NotAllowed."""
     require(actor, Act.EDIT_SITE)

@@ -1,11 +1,11 @@
-"""The company's own pages: policy, catalogue, link domains."""
+"""The company's own pages: policy, link domains."""
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django.views.decorators.http import require_http_methods, require_POST
 
 from fleet.forms.company import DomainForm, PolicyForm
 from fleet.forms.refused import show_refusal
@@ -13,8 +13,8 @@ from fleet.models import Member
 from fleet.operations.link_domains import list_domain, unlist_domain
 from fleet.operations.policy import DECISIONS, PARTICULARS, decide_policy
 from fleet.operations.refusals import ActRefused
-from fleet.queries.catalogue import catalogue_of, link_domains_of
-from fleet.views.staff import administrators_page, one_act, staff_page
+from fleet.queries.catalogue import link_domains_of
+from fleet.views.staff import administrators_page, one_act
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -39,13 +39,6 @@ def policy(request: HttpRequest, member: Member) -> HttpResponse:
                 messages.success(request, _("Saved."))
                 return redirect("fleet:policy")
     return render(request, "fleet/policy.html", {"form": form}, status=status)
-
-
-@require_safe
-@staff_page
-def catalogue(request: HttpRequest, member: Member) -> HttpResponse:
-    """What the company installs."""
-    return render(request, "fleet/catalogue.html", {"models": list(catalogue_of(member))})
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

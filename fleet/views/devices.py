@@ -10,10 +10,10 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from fleet.forms.devices import DescribeForm, FirmwareForm, MoveForm
+from fleet.forms.devices import DescribeForm, FirmwareForm, MoveForm, WhatForm
 from fleet.forms.refused import show_refusal
 from fleet.models import Device, Member, Placement, Site
-from fleet.operations.devices import describe_device, record_firmware
+from fleet.operations.devices import describe_device, describe_unit, record_firmware
 from fleet.operations.permissions import Act, may
 from fleet.operations.placements import lead_inverter, move_device, retire_device, undo_placement
 from fleet.operations.refusals import ActRefused, BadInput
@@ -97,6 +97,22 @@ def describe(request: HttpRequest, member: Member, code: str, public_id: UUID) -
 
 @require_POST
 @staff_page
+def describe_anywhere(request: HttpRequest, member: Member, public_id: UUID) -> HttpResponse:
+    """Say what a device is that stands nowhere now."""
+    device = device_or_404(member, public_id)
+    form = WhatForm(request.POST, member=member)
+    if not form.is_valid():
+        return _page(request, member, device, describing=form, status=422)
+    return one_act(
+        request,
+        lambda: describe_unit(actor=member, device=device, **form.cleaned_data),
+        done=_("Saved."),
+        then=_address(device),
+    )
+
+
+@require_POST
+@staff_page
 def lead(request: HttpRequest, member: Member, code: str, public_id: UUID) -> HttpResponse:
     """This inverter leads; the others at the site follow."""
     placement = placement_or_404(member, code, public_id)
@@ -146,18 +162,15 @@ def placement_or_404(member: Member, code: str, public_id: UUID) -> Placement:
 
 
 def _page(
-    request: HttpRequest, member: Member, device: Device, *, describing: DescribeForm | None = None, status: int = 200
+    request: HttpRequest, member: Member, device: Device, *, describing: WhatForm | None = None, status: int = 200
 ) -> HttpResponse:
     record = device_record(member, device)
-    if describing is None and record.standing:
-        describing = DescribeForm(
-            member=member,
-            initial={
-                "kind": device.kind,
-                "model": device.model.public_id if device.model else None,
-                "position": record.standing.position,
-            },
-        )
+    if describing is None:
+        known = {"kind": device.kind, "model": device.model.public_id if device.model else None}
+        if record.standing:
+            describing = DescribeForm(member=member, initial=known | {"position": record.standing.position})
+        else:
+            describing = WhatForm(member=member, initial=known)
     context = {
         "device": device,
         "record": record,

@@ -22,6 +22,7 @@ from fleet.operations.refusals import ActRefused, NotThere
 from fleet.operations.scan_answers import ScanAnswer, candidate_document, reason_sentence
 from fleet.operations.scans import RecordMismatch, record_scan
 from fleet.operations.unit_doubts import confirm_label
+from fleet.queries.catalogue import hints_for
 from fleet.queries.device_page import scan_by_id
 from fleet.queries.devices import in_doubt
 from fleet.views.paths import site_or_404
@@ -177,7 +178,8 @@ def _candidates(member: Member, found: Scan) -> list[dict[str, Any]]:
 
 
 def _scan_page(request: HttpRequest, site: Site, form: LabelForm, status: int = 200) -> HttpResponse:
-    return render(request, "fleet/scan.html", {"site": site, "form": form}, status=status)
+    context = {"site": site, "form": form, "hints": hints_for(site)}
+    return render(request, "fleet/scan.html", context, status=status)
 
 
 def _refused(form: Any, refusal: ActRefused) -> int:

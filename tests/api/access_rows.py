@@ -3,6 +3,7 @@
 from typing import Any
 from uuid import UUID
 
+from fleet.models import Maker
 from tests.access_table import Row, anybody
 from tests.world import World
 
@@ -20,6 +21,9 @@ def _of_object(status: int = 200, **more: Any) -> Row:
     """Our staff who may see the object; nobody else knows of it."""
     roles = dict.fromkeys(("administrator", "office", "field"), status) | {"unassigned": 404, "foreign": 404}
     return Row(**(roles | NO_MEMBER | {"json": True} | more))
+
+
+ADMINISTRATORS = {"office": 403, "field": 403, "unassigned": 403}
 
 
 def _site(world: World) -> dict[str, Any]:
@@ -60,6 +64,23 @@ def _changed_plan(_world: World) -> dict[str, Any]:
 
 def _unit(world: World) -> dict[str, Any]:
     return {"model": str(world.model.public_id), "serial": "PLANNED-NEW"}
+
+
+def _model(world: World) -> dict[str, Any]:
+    return {"public_id": world.model.public_id}
+
+
+def _maker(world: World) -> dict[str, Any]:
+    return {"public_id": world.model.maker.public_id}
+
+
+def _other_maker(world: World) -> dict[str, Any]:
+    other = Maker.objects.filter(company=world.ours).exclude(pk=world.model.maker_id).order_by("pk")[0]
+    return {"into": str(other.public_id)}
+
+
+def _new_model(world: World) -> dict[str, Any]:
+    return {"maker": str(world.model.maker.public_id), "name": "Fiel 9", "kind": "meter"}
 
 
 def _move(world: World) -> dict[str, Any]:
@@ -122,8 +143,28 @@ ROWS: dict[str, Row | list[Row]] = {
     ],
     "api:invitations": _of_company(),
     "api:invitation": _of_object(path=_invitation),
+    "api:makers": [
+        _of_company(),
+        _of_company(201, **ADMINISTRATORS, method="post", data=lambda _world: {"name": "Medalto"}),
+    ],
+    "api:maker": [
+        _of_object(path=_maker, unassigned=200),
+        _of_object(**ADMINISTRATORS, method="patch", path=_maker, data=lambda _world: {"spellings": ["Solvento SA"]}),
+    ],
+    "api:maker_merge": _of_object(**ADMINISTRATORS, method="post", path=_maker, data=_other_maker),
+    "api:models": [
+        _of_company(),
+        _of_company(201, **ADMINISTRATORS, method="post", data=_new_model, foreign=404),
+    ],
+    "api:model": [
+        _of_object(path=_model, unassigned=200),
+        _of_object(**ADMINISTRATORS, method="patch", path=_model, data=lambda _world: {"warranty_months": 120}),
+    ],
     "api:devices": _of_company(),
-    "api:device": _of_object(path=_device),
+    "api:device": [
+        _of_object(path=_device),
+        _of_object(method="patch", path=_device, data=lambda _world: {"kind": "battery"}),
+    ],
     "api:device_moves": _of_object(409, method="post", path=_device, data=_move),
     "api:device_swaps": _of_object(201, method="post", path=_device, data=_swap),
     "api:scans": [

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from fleet.models import LabelForm, Scan
+from fleet.models import LabelForm, Maker, Scan
 from tests.access_table import Row, anybody, staff_object, staff_page
 from tests.world import World
 
@@ -38,6 +38,19 @@ def _assignment(world: World) -> dict[str, Any]:
 
 def _member_invitation(world: World) -> dict[str, Any]:
     return {"public_id": world.member_invitation.public_id}
+
+
+def _model(world: World) -> dict[str, Any]:
+    return {"public_id": world.model.public_id}
+
+
+def _maker(world: World) -> dict[str, Any]:
+    return {"public_id": world.model.maker.public_id}
+
+
+def _other_maker(world: World) -> dict[str, Any]:
+    other = Maker.objects.filter(company=world.ours).exclude(pk=world.model.maker_id).order_by("pk")[0]
+    return {"into": str(other.public_id)}
 
 
 def _api_token(world: World) -> dict[str, Any]:
@@ -117,6 +130,7 @@ ROWS: dict[str, Row | list[Row]] = {
     "fleet:swap": [staff_object(path=_placement), staff_object(422, path=_placement, method="post")],
     "fleet:lead": staff_object(302, path=_placement, method="post"),
     "fleet:describe": staff_object(302, path=_placement, method="post", data=lambda _world: {"kind": "inverter"}),
+    "fleet:describe_unit": staff_object(302, path=_device, method="post", data=lambda _world: {"kind": "meter"}),
     # It stood there for months: only an administrator undoes that.
     "fleet:undo_placement": staff_object(302, office=403, field=403, path=_placement, method="post"),
     "fleet:device": staff_object(path=_device),
@@ -142,6 +156,32 @@ ROWS: dict[str, Row | list[Row]] = {
         staff_page(422, office=403, field=403, method="post"),
     ],
     "fleet:catalogue": staff_page(),
+    "fleet:start_catalogue": staff_page(
+        302, office=403, field=403, method="post", data=lambda _world: {"list": "generic"}
+    ),
+    "fleet:new_catalogue_model": [
+        staff_page(office=403, field=403),
+        staff_page(422, office=403, field=403, method="post"),
+    ],
+    "fleet:catalogue_model": [
+        _administrators(_model),
+        _administrators(_model, status=302, method="post", data=lambda _world: {"name": "Fiel 9", "kind": "meter"}),
+    ],
+    "fleet:remove_model": _administrators(_model, status=302, method="post"),
+    "fleet:new_maker": [
+        staff_page(office=403, field=403),
+        staff_page(422, office=403, field=403, method="post"),
+    ],
+    "fleet:maker": [
+        _administrators(_maker),
+        _administrators(_maker, status=302, method="post", data=lambda _world: {"name": "Medalto"}),
+    ],
+    "fleet:merge_maker": [
+        _administrators(_maker, query=_other_maker),
+        _administrators(_maker, status=302, method="post", data=_other_maker),
+        _administrators(_maker, status=422, method="post"),
+    ],
+    "fleet:remove_maker": _administrators(_maker, status=302, method="post"),
     "fleet:link_domains": [
         staff_page(office=403, field=403),
         staff_page(302, office=403, field=403, method="post", data=lambda _world: {"domain": "id.example.com"}),

@@ -10,6 +10,7 @@ from fleet.acting import origin
 from fleet.models import User
 from fleet.operations.companies import create_company
 from fleet.operations.refusals import ActRefused
+from fleet.operations.starter_lists import STARTER_LISTS
 
 
 class Command(BaseCommand):
@@ -19,6 +20,13 @@ class Command(BaseCommand):
         parser.add_argument("name", help="the company's name")
         parser.add_argument("--admin", required=True, metavar="EMAIL", help="the first administrator's address")
         parser.add_argument("--admin-name", default="", help="the first administrator's name")
+        lists = "; ".join(f"{name}: {words}" for name, words in STARTER_LISTS.items())
+        parser.add_argument(
+            "--starter-list",
+            default="",
+            choices=["", *STARTER_LISTS],
+            help=f"what the catalogue begins with; it is empty otherwise ({lists})",
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
         known = User.objects.filter(email__iexact=options["admin"].strip()).exists()
@@ -30,6 +38,7 @@ class Command(BaseCommand):
                     admin_email=options["admin"],
                     admin_name=options["admin_name"],
                     password=password,
+                    starter_list=options["starter_list"],
                 )
         except ActRefused as refusal:
             raise CommandError(str(refusal.sentence)) from refusal

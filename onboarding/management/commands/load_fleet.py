@@ -11,6 +11,7 @@ from fleet.models import Company, Site
 from fleet.operations.companies import create_company
 from fleet.search.loading import index_new_sites, without_marks
 from onboarding.management.synthetic.bulk import quick_writing
+from onboarding.management.synthetic.catalogue import invent_catalogue
 from onboarding.management.synthetic.fleet import Fleet
 
 
@@ -43,6 +44,7 @@ class Command(BaseCommand):
     def _load_company(self, number: int, sites: int, taken: set[str]) -> None:
         with origin("load_fleet"):
             company, _ = create_company(name=f"Installer {number}", admin_email=f"admin{number}@example.org")
+        invent_catalogue(company)
         Fleet(company, seed=number, taken=taken).load(
             sites, lambda done: self.stdout.write(f"{company.name}: {done} of {sites} sites")
         )

@@ -15,6 +15,7 @@ from onboarding.addresses import address_key, new_mac_key
 from onboarding.management.demo.people import NO_PASSWORD, OWNER, STAFF, SignIn, make_company
 from onboarding.management.demo.states import PLAN, Plan
 from onboarding.management.synthetic.bulk import quick_writing
+from onboarding.management.synthetic.catalogue import invent_catalogue
 from onboarding.management.synthetic.fleet import Fleet
 from onboarding.models import (
     Evidence,
@@ -43,6 +44,7 @@ def load(sign_ins: dict[str, SignIn], tell: Callable[[str], None], *, sites: int
     """Load the company; the same every time but for passwords and today's date."""
     company, members = make_company(sign_ins)
     with quick_writing():
+        invent_catalogue(company)
         Fleet(company, seed=SEED, taken=set()).load(sites)
     tell(f"{sites:,} sites with {sites * 5:,} devices are registered.")
     with transaction.atomic():

@@ -10,7 +10,7 @@ from onboarding.management.demo.browser import Browser, Page
 from onboarding.management.demo.label import label_picture
 from onboarding.management.demo.people import SignIn
 
-GTIN, MODEL = "09520001000010", "Solverde Ribeira 5"
+GTIN, MODEL = "09520001000010", "Brisalume Ribeira 5"
 PATIENCE = 60  # seconds for the background job to deliver
 Say = Callable[[str], None]
 

@@ -12,8 +12,8 @@ from django.utils import timezone
 from playwright.sync_api import Page, expect
 
 from fleet.models import Company, Member, MemberInvitation, Placement, Role, Scan, Site
-from fleet.operations.catalogue import seed_catalogue
 from fleet.operations.members import token_hash
+from onboarding.management.synthetic.catalogue import invent_catalogue
 from tests import rows
 from tests.browser.conftest import PHONE
 
@@ -24,7 +24,7 @@ INVERTER = "(01)09520001000027(21)RB10-A1"  # a model of the seeded catalogue, i
 
 def _company() -> Company:
     company = rows.make_company("Telhado Claro")
-    seed_catalogue(company)
+    invent_catalogue(company)
     return company
 
 

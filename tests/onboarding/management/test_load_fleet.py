@@ -6,7 +6,7 @@ from django.db import connection, transaction
 
 from fleet.labels.sitecode import parse_site_code
 from fleet.models import Company, Device, Placement, Site, SiteSummary
-from fleet.operations.catalogue import seed_catalogue
+from onboarding.management.synthetic.catalogue import invent_catalogue
 from onboarding.management.synthetic.fleet import Fleet
 from onboarding.models import Owner, Ownership
 from tests.factories import make_company
@@ -51,7 +51,7 @@ def test_the_same_seed_makes_the_same_fleet():
     def facts() -> list[object]:
         with transaction.atomic():
             company = make_company()
-            seed_catalogue(company)
+            invent_catalogue(company)
             Fleet(company, seed=7, taken=set()).load(5)
             found: list[object] = [
                 list(Site.objects.order_by("pk").values_list("code", "street", "house_number", "town", "created_at")),
