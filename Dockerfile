@@ -24,4 +24,5 @@ ENV ROOFTALLY_DATA_DIR=/data ROOFTALLY_STATIC_DIR=/srv/static
 RUN ROOFTALLY_DATA_DIR=/tmp/build python manage.py collectstatic --noinput -v0 && rm -rf /tmp/build
 EXPOSE 8000
 CMD ["gunicorn", "fleet.config.wsgi:application", "--bind", "0.0.0.0:8000", "--worker-class", "gthread", \
-     "--workers", "2", "--threads", "8", "--timeout", "60", "--graceful-timeout", "20", "--no-control-socket"]
+     "--workers", "2", "--threads", "8", "--timeout", "60", "--graceful-timeout", "20", "--no-control-socket", \
+     "--limit-request-line", "4094", "--limit-request-fields", "64", "--limit-request-field_size", "8190"]

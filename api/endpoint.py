@@ -4,15 +4,14 @@ from collections.abc import Iterable
 from typing import Any, TypeVar
 
 from django.conf import settings
-from django.utils.translation import gettext as _
 from rest_framework.negotiation import BaseContentNegotiation
-from rest_framework.parsers import BaseParser, JSONParser
+from rest_framework.parsers import BaseParser
 from rest_framework.renderers import BaseRenderer
 from rest_framework.request import Request
 from rest_framework.serializers import Serializer
 from rest_framework.views import APIView
 
-from api.problems import TooLarge
+from api.json_body import JsonBody, too_large
 from api.throttles import Rate
 
 Parsed = TypeVar("Parsed", bound="Serializer[Any]")
@@ -41,7 +40,7 @@ class Endpoint(APIView):
 
     scopes: dict[str, str] = {}
     longest_body = settings.API_BODY_MAX_BYTES
-    parser_classes = [JSONParser]
+    parser_classes: list[type[BaseParser]] = [JsonBody]
     content_negotiation_class = OneRenderer
     throttle_classes = [Rate]
     http_method_names = ["get", "post", "patch", "head"]
@@ -83,6 +82,4 @@ def refuse_long_body(request: Request, most: int) -> None:
     """Raise TooLarge where the request announces a body of more than ``most`` bytes."""
     announced = request.META.get("CONTENT_LENGTH") or "0"
     if announced.isdigit() and int(announced) > most:
-        raise TooLarge(
-            _("The request is larger than the %(most)d bytes taken here. Nothing was changed.") % {"most": most}
-        )
+        raise too_large(most)

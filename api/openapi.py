@@ -1,6 +1,7 @@
 """The OpenAPI 3.1 document: made once per language, and honest about what is refused."""
 
 from functools import lru_cache
+from threading import Lock
 from typing import Any
 
 from django.utils.translation import get_language
@@ -31,9 +32,13 @@ class PageCookie(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-cal
         return {"type": "apiKey", "in": "cookie", "name": "rooftally_session"}
 
 
+_making = Lock()
+
+
 def schema_document() -> dict[str, Any]:
-    """The whole document in the current language."""
-    return _made(get_language() or "en")
+    """The whole document in the current language. The generator keeps notes of its own, so one makes it at a time."""
+    with _making:
+        return _made(get_language() or "en")
 
 
 @lru_cache(maxsize=8)

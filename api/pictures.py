@@ -4,20 +4,22 @@ from django.conf import settings
 from django.core.files.uploadedfile import UploadedFile
 from django.utils.translation import gettext as _
 
-from api.problems import TooLarge, Unprocessable
-from fleet.labels.optical import ImageRefused, ImageTooLarge, read_image
+from api.problems import Busy, TooLarge, Unprocessable
+from fleet.labels.optical import ImageRefused, ImageTooLarge, TooBusy, read_image
 
 MOST_CODES = 8
 
 
 def codes_of_picture(upload: UploadedFile) -> tuple[tuple[str, str], ...]:
-    """Payload and symbology identifier of each code in the picture. Raises TooLarge, Unprocessable."""
+    """Payload and symbology identifier of each code in the picture. Raises TooLarge, Unprocessable, Busy."""
     if (upload.size or 0) > settings.UPLOAD_MAX_BYTES:
         raise TooLarge(_(ImageTooLarge.message))
     try:
         found = read_image(upload.read())
     except ImageTooLarge as refused:
         raise TooLarge(_(refused.message)) from refused
+    except TooBusy as refused:
+        raise Busy(_(refused.message)) from refused
     except ImageRefused as refused:
         raise Unprocessable(_(refused.message), "not_a_picture") from refused
     if not found:

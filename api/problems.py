@@ -38,6 +38,14 @@ class TooLarge(exceptions.APIException):
     default_code = "too_large"
 
 
+class Busy(exceptions.APIException):
+    """Too much is under way to begin this too; it may be sent again soon."""
+
+    status_code = status.HTTP_503_SERVICE_UNAVAILABLE
+    default_code = "busy"
+    wait = 4
+
+
 class Unprocessable(exceptions.APIException):
     """The request is well formed, but one of its values cannot be used."""
 

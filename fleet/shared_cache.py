@@ -1,7 +1,7 @@
 """The cache that processes share through Redis. It holds counts and marks, and nothing in it is the truth.
 
-So no page fails or waits for it: while Redis is away, every question is answered as an empty cache would, and for a few
-seconds nobody asks again.
+So no page fails or waits for it: while Redis is away or will not do it (its memory is full, it still reads its file),
+every question is answered as an empty cache would, and for a few seconds nobody asks again.
 """
 
 import logging
@@ -10,8 +10,7 @@ from collections.abc import Callable
 from typing import Any, ClassVar
 
 from django.core.cache.backends.redis import RedisCache, RedisCacheClient
-from redis.exceptions import ConnectionError as Away
-from redis.exceptions import TimeoutError as Silent
+from redis.exceptions import RedisError
 
 PATIENCE = 0.5
 """Seconds to wait for a connection and for an answer."""
@@ -21,7 +20,7 @@ log = logging.getLogger(__name__)
 
 
 class SharedCacheClient(RedisCacheClient):
-    """Django's client, with the answers of an empty cache while Redis is away."""
+    """Django's client, with the answers of an empty cache while Redis is away or refuses."""
 
     away_until: ClassVar[float] = 0.0
 
@@ -81,9 +80,9 @@ class SharedCacheClient(RedisCacheClient):
             return absent
         try:
             return question(*arguments)
-        except (Away, Silent) as error:
+        except RedisError as error:
             SharedCacheClient.away_until = time.monotonic() + LEFT_ALONE
-            log.warning("the shared cache is out of reach (%s); limits forgive meanwhile", type(error).__name__)
+            log.warning("the shared cache is out of reach or full (%s); limits forgive meanwhile", type(error).__name__)
             return absent
 
 

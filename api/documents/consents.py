@@ -7,6 +7,7 @@ from rest_framework import serializers
 
 from api.documents.forms import StrictForm
 from api.documents.pages import PageQuery
+from fleet.moments import only_meant
 from onboarding.models import ConsentState, Evidence, Purpose
 
 STAFF_EVIDENCE = [choice for choice in Evidence.choices if choice[0] in {"paper_reference", "staff_statement"}]
@@ -27,7 +28,7 @@ class NewConsent(StrictForm):
     reference = serializers.CharField(
         required=False, allow_blank=True, max_length=120, default="", help_text=_("Where the paper is kept.")
     )
-    at = serializers.DateTimeField(required=False, allow_null=True, default=None)
+    at = serializers.DateTimeField(validators=[only_meant], required=False, allow_null=True, default=None)
 
 
 class ConsentDocument(serializers.Serializer[Any]):

@@ -9,6 +9,7 @@ from rest_framework import serializers
 from api.documents.forms import StrictForm
 from api.documents.problems import Problem
 from fleet.models import Outcome
+from fleet.moments import only_meant
 from fleet.operations.captures import SOURCES
 
 LONGEST_TEXT = 4000
@@ -44,7 +45,9 @@ class LabelForm(StrictForm):
     source = serializers.ChoiceField(  # type: ignore[assignment]  # the record's own word
         choices=SOURCES, required=False, default="api"
     )
-    scanned_at = serializers.DateTimeField(help_text=_("When it was read, by the reader's clock."))
+    scanned_at = serializers.DateTimeField(
+        validators=[only_meant], help_text=_("When it was read, by the reader's clock.")
+    )
     confirmed = serializers.BooleanField(
         required=False, default=False, help_text=_("A person compared this reading with the label.")
     )

@@ -10,6 +10,7 @@ from api.documents.pages import PageQuery
 from fleet.models import ExpectedDevice, Placement, Site, Stage
 from fleet.models.catalogue import Kind
 from fleet.models.site import SiteReference, Use
+from fleet.moments import only_meant
 from fleet.operations.plans import MOST_EXPECTED
 
 
@@ -54,7 +55,7 @@ class SiteFields(StrictForm):
     phases = serializers.IntegerField(min_value=1, max_value=3, required=False, allow_null=True)
     export_limit_kw = _amount(_("Export limit, kW."))
     grid_rule = serializers.CharField(max_length=80, required=False, allow_blank=True)
-    installed_on = serializers.DateField(required=False, allow_null=True)
+    installed_on = serializers.DateField(validators=[only_meant], required=False, allow_null=True)
     note = serializers.CharField(max_length=4000, required=False, allow_blank=True, trim_whitespace=False)
 
 

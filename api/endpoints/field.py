@@ -56,7 +56,7 @@ class Records(Endpoint):
     """Records of scans, sightings, checks, consents and files, each taken once and answered by its UUID."""
 
     authentication_classes = [FieldSession]
-    longest_body = settings.UPLOAD_MAX_BYTES * 4 // 3 + 1_000_000
+    longest_body = settings.LONGEST_BODY
     schema = None
 
     def post(self, request: Request) -> Response:

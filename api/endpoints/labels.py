@@ -3,7 +3,7 @@
 from django.conf import settings
 from django.utils.translation import gettext_lazy as _
 from drf_spectacular.utils import OpenApiRequest
-from rest_framework.parsers import JSONParser, MultiPartParser
+from rest_framework.parsers import MultiPartParser
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -12,6 +12,7 @@ from api.describe import describe
 from api.documents.labels import LabelExplanation, LabelImage, LabelPayload
 from api.endpoint import Endpoint
 from api.explain import explanation
+from api.json_body import JsonBody
 from api.pictures import codes_of_picture
 from fleet.operations.captures import read_codes
 
@@ -19,7 +20,7 @@ from fleet.operations.captures import read_codes
 class DecodeLabel(Endpoint):
     """One label, as text or as a picture."""
 
-    parser_classes = [JSONParser, MultiPartParser]
+    parser_classes = [JsonBody, MultiPartParser]
     longest_body = settings.UPLOAD_MAX_BYTES + 100_000
 
     @describe(

@@ -61,7 +61,13 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 REDIS_URL = environment.url(
     "REDIS_URL",
     "",
-    "Redis for jobs and shared rate limits; empty keeps both in this process",
+    "Redis for jobs, and for shared rate limits unless CACHE_URL names another; empty keeps both in this process",
+    schemes=("redis", "rediss"),
+)
+CACHE_URL = environment.url(
+    "CACHE_URL",
+    "",
+    "Redis for shared rate limits, one that may forget; that of jobs where empty",
     schemes=("redis", "rediss"),
 )
 
@@ -94,6 +100,7 @@ MIDDLEWARE = [
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.locale.LocaleMiddleware",
     "django.middleware.common.CommonMiddleware",
+    "fleet.views.admission.Admission",  # before anything reads a body
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "allauth.usersessions.middleware.UserSessionsMiddleware",
@@ -188,6 +195,7 @@ FILE_UPLOAD_MAX_MEMORY_SIZE = 2_621_440
 UPLOAD_MAX_BYTES = environment.whole_number(
     "UPLOAD_MAX_BYTES", 12 * 1024 * 1024, "largest photo or file taken, in bytes", least=100_000
 )
+LONGEST_BODY = UPLOAD_MAX_BYTES * 4 // 3 + 1_000_000  # of any request: one file in base64 with what stands around it
 
 # --- languages and times ----------------------------------------------------------------------------------------------
 LANGUAGE_CODE = "en-gb"
@@ -236,14 +244,16 @@ CELERY_BEAT_SCHEDULE: dict[str, dict[str, object]] = {
     "search": {"task": "fleet.tasks.sweep_search_marks", "schedule": 60.0},
     "origins": {"task": "onboarding.tasks.forget_origins", "schedule": 86_400.0},
 }
+for _entry in CELERY_BEAT_SCHEDULE.values():  # the next one says the same: no two wait where no worker takes them
+    _entry["options"] = {"expires": _entry["schedule"]}
 CELERY_BEAT_SCHEDULE_FILENAME = str(DATA_DIR / "beat-schedule")
 CELERY_BROKER_TRANSPORT_OPTIONS: dict[str, float] = {"polling_interval": 0.2}  # seconds; for the broker in memory
 if REDIS_URL:
     CELERY_BROKER_TRANSPORT_OPTIONS = {"visibility_timeout": 3600, "socket_timeout": 10, "socket_connect_timeout": 5}
 
 CACHES = {
-    "default": {"BACKEND": "fleet.shared_cache.SharedCache", "LOCATION": REDIS_URL}
-    if REDIS_URL
+    "default": {"BACKEND": "fleet.shared_cache.SharedCache", "LOCATION": CACHE_URL or REDIS_URL}
+    if CACHE_URL or REDIS_URL
     else {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}
 }
 
@@ -315,7 +325,7 @@ REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": ["api.authentication.TokenAuthentication", "api.authentication.PageSession"],
     "DEFAULT_PERMISSION_CLASSES": ["api.permissions.ActingMember"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
-    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser", "rest_framework.parsers.MultiPartParser"],
+    "DEFAULT_PARSER_CLASSES": ["api.json_body.JsonBody", "rest_framework.parsers.MultiPartParser"],
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
     "EXCEPTION_HANDLER": "api.problems.problem_response",
     "UNAUTHENTICATED_USER": None,

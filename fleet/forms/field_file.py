@@ -7,10 +7,10 @@ from typing import Any
 from django import forms
 from django.conf import settings
 from django.core.files.uploadedfile import UploadedFile
-from django.utils.dateparse import parse_datetime
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from fleet.moments import read_moment
 from fleet.operations.captures import without_secrets
 
 FORMAT = "rooftally-field-records"
@@ -73,10 +73,7 @@ def _filed(record: dict[str, Any]) -> FiledRecord:
     record = {**record, "content": content}
     text = next((content[name] for name in ("raw", "title", "purpose", "name") if content.get(name)), "")
     made_at = record.get("made_at")
-    try:
-        moment = parse_datetime(made_at) if isinstance(made_at, str) else None
-    except ValueError:
-        moment = None
+    moment = read_moment(made_at) if isinstance(made_at, str) else None
     return FiledRecord(
         json.dumps(record), str(record.get("kind"))[:12], str(record.get("site", ""))[:12], str(text)[:200], moment
     )

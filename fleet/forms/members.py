@@ -6,6 +6,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from fleet.models import Member, Role, Scope
+from fleet.moments import only_meant
 
 
 class InviteMemberForm(forms.Form):
@@ -65,7 +66,10 @@ class TokenForm(forms.Form):
         label=_("What it may do"), choices=Scope.choices, widget=forms.CheckboxSelectMultiple
     )
     until = forms.DateField(
-        label=_("Last day it works"), required=False, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+        validators=[only_meant],
+        label=_("Last day it works"),
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
     )
 
 

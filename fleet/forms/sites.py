@@ -6,6 +6,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from fleet.models import Site
+from fleet.moments import only_meant
 from fleet.operations.sites import FACT_NAMES, SiteFacts
 
 
@@ -47,6 +48,7 @@ class SiteForm(forms.ModelForm):  # type: ignore[type-arg]  # generic for the ty
         super().__init__(*args, **kwargs)
         phases = self.fields["phases"]
         phases.choices = [("", _("not said")), *Site._meta.get_field("phases").choices]  # type: ignore[attr-defined,misc]  # has choices
+        self.fields["installed_on"].validators.append(only_meant)
         for name in ("latitude", "longitude"):
             self.fields[name].widget = forms.TextInput(attrs={"inputmode": "decimal"})
         for name in ("installed_kwp", "storage_kwh", "inverter_ac_kw", "export_limit_kw"):

@@ -16,9 +16,17 @@ import zxingcpp
 from PIL import Image, ImageFilter
 
 from fleet.labels.bars import barred_regions
-from fleet.labels.pictures import DamagedImage, ImageRefused, ImageTooLarge, NotAnImage, upright_grey
+from fleet.labels.pictures import (
+    DamagedImage,
+    ImageRefused,
+    ImageTooLarge,
+    NotAnImage,
+    TooBusy,
+    one_of_few,
+    upright_grey,
+)
 
-__all__ = ["CodeFound", "DamagedImage", "ImageRefused", "ImageTooLarge", "NotAnImage", "read_image"]
+__all__ = ["CodeFound", "DamagedImage", "ImageRefused", "ImageTooLarge", "NotAnImage", "TooBusy", "read_image"]
 
 
 _SMALLEST_USEFUL = 350_000
@@ -58,9 +66,11 @@ class CodeFound:
 def read_image(data: bytes) -> list[CodeFound]:
     """All codes in a picture (JPEG, PNG, WebP or HEIC), from top to bottom.
 
-    Raises :class:`ImageTooLarge`, :class:`NotAnImage` or :class:`DamagedImage`.
+    Raises :class:`ImageTooLarge`, :class:`NotAnImage`, :class:`DamagedImage` or :class:`TooBusy`.
     """
-    return sorted(_codes(upright_grey(data)), key=lambda code: (min(y for _, y in code.position), code.position[0]))
+    with one_of_few():
+        found = _codes(upright_grey(data))
+    return sorted(found, key=lambda code: (min(y for _, y in code.position), code.position[0]))
 
 
 def _codes(upright: Image.Image) -> list[CodeFound]:

@@ -1,11 +1,15 @@
 """Pictures as they arrive, turned upright and grey; bombs, strangers and broken files are refused.
 
-Size is checked before a pixel is decoded.
+Size is checked before a pixel is decoded, and no more pictures are read at once than memory was reckoned for: some 8
+bytes for each of DECODED_WHOLE pixels in each of SLOTS.
 """
 
 from __future__ import annotations
 
 import io
+from collections.abc import Iterator
+from contextlib import contextmanager
+from threading import BoundedSemaphore
 from typing import Any
 
 import pillow_heif
@@ -14,7 +18,16 @@ from PIL import Image, UnidentifiedImageError
 LARGEST_FILE = 20 * 1024 * 1024
 """Bytes."""
 MOST_PIXELS = 50_000_000
-"""Of the picture once decoded; more is refused before a pixel is decoded."""
+"""Of a JPEG, which can be decoded at half its size and less; more is refused before a pixel is decoded."""
+DECODED_WHOLE = 25_000_000
+"""Pixels that are decoded at most; more is refused where the format knows no reduced decoding."""
+SLOTS = 2
+"""Pictures that one process reads at once."""
+WAITING = 2
+"""Pictures that may wait for a slot; each holds a thread meanwhile, so that the next one is sent away."""
+PATIENCE = 20.0
+"""Seconds that one waits."""
+_slots, _places = BoundedSemaphore(SLOTS), BoundedSemaphore(SLOTS + WAITING)
 _ORIENTATION = 0x0112
 _TRANSPOSED = {
     2: Image.Transpose.FLIP_LEFT_RIGHT,
@@ -51,6 +64,28 @@ class DamagedImage(ImageRefused):
     message = "The picture is damaged. Take it again."
 
 
+class TooBusy(ImageRefused):
+    """Others are being read, and enough wait already."""
+
+    message = "Too many pictures are being read just now. This one was not kept; send it again in a few seconds."
+
+
+@contextmanager
+def one_of_few() -> Iterator[None]:
+    """A slot to read one picture in. Raises :class:`TooBusy`."""
+    if not _places.acquire(blocking=False):
+        raise TooBusy
+    try:
+        if not _slots.acquire(timeout=PATIENCE):
+            raise TooBusy
+        try:
+            yield
+        finally:
+            _slots.release()
+    finally:
+        _places.release()
+
+
 def upright_grey(data: bytes) -> Image.Image:
     """A picture (JPEG, PNG, WebP or HEIC) as grey pixels, turned as its camera was held.
 
@@ -61,7 +96,8 @@ def upright_grey(data: bytes) -> Image.Image:
     is_heic = pillow_heif.is_supported(data[:64])
     picture = _opened(data, is_heic=is_heic)
     width, height = picture.size
-    if width * height > MOST_PIXELS:
+    reducible = not is_heic and picture.format == "JPEG"
+    if width * height > (MOST_PIXELS if reducible else DECODED_WHOLE):
         raise ImageTooLarge
     try:
         # The HEIC library has turned its pictures upright already.
@@ -84,14 +120,21 @@ def _opened(data: bytes, *, is_heic: bool) -> Any:
 
 def _turned(picture: Image.Image) -> Image.Image:
     turn = _TRANSPOSED.get(picture.getexif().get(_ORIENTATION, 1))
-    picture.draft("L", picture.size)
+    picture.draft("L", _within_reach(*picture.size))
     grey = _grey(picture)
     return grey.transpose(turn) if turn is not None else grey
+
+
+def _within_reach(width: int, height: int) -> tuple[int, int]:
+    """The size, halved until it may be decoded."""
+    while width * height > DECODED_WHOLE:
+        width, height = width // 2, height // 2
+    return width, height
 
 
 def _grey(picture: Image.Image) -> Image.Image:
     """Transparent parts count as white paper."""
     if picture.mode in {"RGBA", "LA", "PA"} or "transparency" in picture.info:
         coloured = picture.convert("RGBA")
-        picture = Image.alpha_composite(Image.new("RGBA", coloured.size, "white"), coloured)
+        return Image.composite(coloured.convert("L"), Image.new("L", coloured.size, 255), coloured.getchannel("A"))
     return picture.convert("L")

@@ -8,10 +8,9 @@ from typing import Any
 from uuid import UUID
 
 from django.conf import settings
-from django.utils import timezone
-from django.utils.dateparse import parse_datetime
 from django.utils.translation import gettext_lazy as _
 
+from fleet.moments import read_moment
 from fleet.operations.refusals import BadInput
 
 LARGEST_SEQ = 2**53
@@ -84,7 +83,7 @@ def read_entry(data: Any, *, from_emergency_file: bool = False) -> FieldEntry:
     if not isinstance(data, dict):
         raise BadRecord
     kind = data.get("kind")
-    if kind not in settings.FIELD_RECORD_KINDS:
+    if not isinstance(kind, str) or kind not in settings.FIELD_RECORD_KINDS:
         raise BadRecord(_("This record is of a kind that is not known here. It was not kept."), field="kind")
     content = data.get("content")
     if not isinstance(content, dict):
@@ -113,13 +112,10 @@ def _uuid(value: Any, name: str) -> UUID:
 
 
 def _moment(value: Any) -> datetime:
-    try:
-        moment = parse_datetime(value) if isinstance(value, str) else None
-        if moment is not None and timezone.is_aware(moment) and 1970 < moment.year < 9999:
-            return moment
-    except (ValueError, OverflowError):
-        pass
-    raise BadRecord(field="made_at")
+    moment = read_moment(value) if isinstance(value, str) else None
+    if moment is None:
+        raise BadRecord(field="made_at")
+    return moment
 
 
 def _seq(value: Any) -> int:

@@ -87,7 +87,7 @@ def _keep(
     scan = Scan(
         company=actor.company, client_id=capture.id, fingerprint=fingerprint(capture, actor), seq=capture.seq,
         installation=capture.installation, user=actor.user, member=actor, site=site,
-        payload=_storable(capture.raw) if kept else "", symbology=capture.format[:12], source=capture.source,
+        payload=_storable(capture.raw) if kept else "", symbology=_storable(capture.format)[:12], source=capture.source,
         payload_class=understood.payload_class if isinstance(understood, Refusal) else understood.standard,
         payload_length=len(capture.raw), payload_mac=keyed_hash("payload", capture.raw),
         scanned_at=capture.scanned_at, received_at=now, outcome=verdict.outcome, reason=verdict.reason,
@@ -103,7 +103,7 @@ def _keep(
 
 
 def _further_codes(capture: Capture) -> dict[str, Any]:
-    kept = [[_storable(raw), symbology] for raw, symbology in capture.more if not is_secret(raw)]
+    kept = [[_storable(raw), _storable(symbology)] for raw, symbology in capture.more if not is_secret(raw)]
     return {"further_codes": kept} if kept else {}
 
 

@@ -9,6 +9,8 @@ from uuid import UUID
 
 from django.http import QueryDict
 
+from fleet.moments import read_day
+
 LONGEST_VALUE = 120
 MOST_VALUES = 20
 
@@ -79,14 +81,7 @@ NO_FILTERS = SiteFilters()
 
 def _typed(name: str, given: list[str]) -> object:
     if name in {"installed_from", "installed_until"}:
-        return _day(given[0])
+        return read_day(given[0])
     if name == "firmware_below":
         return given[0]
     return tuple(dict.fromkeys(given))
-
-
-def _day(text: str) -> date | None:
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        return None

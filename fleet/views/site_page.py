@@ -1,17 +1,16 @@
 """A site's page, its plate, and what is done to the site as a whole."""
 
-from datetime import datetime
 from typing import Any
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
-from django.utils.dateparse import parse_datetime
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from fleet.models import HandoverCheck, Member, Site, Stage
+from fleet.moments import read_moment
 from fleet.operations.permissions import Act, may
 from fleet.operations.plates import print_plate
 from fleet.operations.site_stages import hand_over_site, retire_site
@@ -36,7 +35,7 @@ def site_page(request: HttpRequest, member: Member, code: str) -> HttpResponse:
     context = {
         "site": site,
         "record": record,
-        "years": years_of(site, before=_moment(request.GET.get("before", ""))),
+        "years": years_of(site, before=read_moment(request.GET.get("before", ""))),
         "retired": site.stage == Stage.RETIRED,
         "may": _permitted(member),
         "findings": HandoverCheck.Finding,
@@ -90,14 +89,6 @@ def tag(request: HttpRequest, member: Member, code: str) -> HttpResponse:
 
 def _page(site: Site) -> str:
     return reverse("fleet:site", args=[site.code])
-
-
-def _moment(text: str) -> datetime | None:
-    try:
-        moment = parse_datetime(text)
-    except ValueError:
-        return None
-    return moment if moment is not None and moment.tzinfo else None
 
 
 def _permitted(member: Member) -> dict[str, bool]:

@@ -4,13 +4,13 @@ from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
-from django.utils.dateparse import parse_date
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_POST, require_safe
 
 from fleet.kept_files import FileGone
 from fleet.models import Member, Site
+from fleet.moments import read_day
 from fleet.operations.assignments import assign, unassign
 from fleet.operations.checks import record_check
 from fleet.operations.files import BadFile, refuse_too_large, store_file
@@ -59,10 +59,7 @@ def assign_to_site(request: HttpRequest, member: Member, code: str) -> HttpRespo
 
     def act() -> None:
         typed = request.POST.get("until", "").strip()
-        try:
-            until = parse_date(typed) if typed else None
-        except ValueError as error:
-            raise BadDay from error
+        until = read_day(typed) if typed else None
         if typed and until is None:
             raise BadDay
         assign(actor=member, member=other, site=site, until=until)

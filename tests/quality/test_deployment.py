@@ -40,7 +40,7 @@ def test_the_specification_would_notice(tmp_path: Path):
 
 
 def test_everything_that_the_design_names_is_there(compose: dict[str, Any]):
-    assert set(compose["services"]) == {"proxy", "web", "worker", "beat", "postgres", "redis", "migrate"}
+    assert set(compose["services"]) == {"proxy", "web", "worker", "beat", "postgres", "redis", "cache", "migrate"}
 
 
 def test_every_lasting_service_is_watched_and_comes_back(compose: dict[str, Any]):

@@ -10,7 +10,6 @@ from django.conf import settings
 from waitress import wasyncore
 
 THREADS = 8
-ROOM_FOR_FORM = 1_000_000  # bytes that a form may take besides its file
 
 
 class AddressTaken(Exception):
@@ -39,7 +38,7 @@ class Web:
             sockets=[listener],
             threads=THREADS,
             ident="Rooftally",
-            max_request_body_size=settings.UPLOAD_MAX_BYTES + ROOM_FOR_FORM,
+            max_request_body_size=settings.LONGEST_BODY,
             clear_untrusted_proxy_headers=not settings.BEHIND_PROXY,
         )
         self._stopping = threading.Event()

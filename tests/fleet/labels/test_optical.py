@@ -108,7 +108,7 @@ def test_heic_is_read():
 
 def test_a_large_heic_is_refused_before_it_is_decoded(monkeypatch):
     monkeypatch.setattr(pictures, "_grey", lambda picture: pytest.fail("decoded"))
-    monkeypatch.setattr(pictures, "MOST_PIXELS", 100)
+    monkeypatch.setattr(pictures, "DECODED_WHOLE", 100)
     file = io.BytesIO()
     pillow_heif.from_pillow(Image.new("RGB", (64, 64))).save(file)
     with pytest.raises(ImageTooLarge):
