@@ -155,6 +155,8 @@ class Endless:
         self.taken += size
         return b"a" * size
 
+    readline = read
+
 
 def announced(client: Client, path: str, length: int, content_type: str) -> tuple[int, str, int]:
     """Announce ``length`` bytes to ``path``; answers the status, the text, and how many bytes were read."""
