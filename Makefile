@@ -2,11 +2,12 @@
 SHELL := /bin/bash
 PYTHON := .venv/bin/python
 ARGS ?=
+PORT ?=
 
 .PHONY: help setup test test-fast check demo serve bench screenshots soak lock
 
 help:
-	@echo "make demo         the invented company Telhado Claro, its whole job shown step by step, then served"
+	@echo "make demo         the invented company Telhado Claro, its whole job shown step by step, then served (PORT=8010)"
 	@echo "make serve        an empty installation in one process (ARGS=… goes to manage.py serve)"
 	@echo "make test         every check and every test, on SQLite and on PostgreSQL with Redis"
 	@echo "make test-fast    the inner loop: style and the quick tests on SQLite"
@@ -29,7 +30,7 @@ check: setup
 	@bash .ci/check
 
 demo: setup
-	@ROOFTALLY_DATA_DIR=$${ROOFTALLY_DATA_DIR:-var/demo} $(PYTHON) manage.py demo $(ARGS)
+	@ROOFTALLY_DATA_DIR=$${ROOFTALLY_DATA_DIR:-var/demo} $(PYTHON) manage.py demo $(if $(PORT),--port $(PORT)) $(ARGS)
 
 serve: setup
 	@$(PYTHON) manage.py serve $(ARGS)

@@ -2,7 +2,8 @@
 
 from collections import defaultdict
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
 
 from django.db.models import Count
 from django.db.models.functions import TruncDate
@@ -53,15 +54,16 @@ class Picture:
 
 
 def sending_picture(member: Member) -> Picture:
-    """The last 30 days of the member's company, in UTC days."""
-    today = timezone.now().date()
+    """The last 30 days of the member's company, each from midnight to midnight in the company's time zone."""
+    zone = ZoneInfo(member.company.policy.default_time_zone)
+    today = timezone.localdate(timezone=zone)
     first = today - timedelta(days=DAYS - 1)
     numbers: dict[date, dict[str, int]] = defaultdict(lambda: dict.fromkeys(KINDS, 0))
     rows = (
         Delivery.objects.filter(
-            company_id=member.company_id, created_at__gte=datetime.combine(first, time(), tzinfo=UTC)
+            company_id=member.company_id, created_at__gte=datetime.combine(first, time(), tzinfo=zone)
         )
-        .annotate(day=TruncDate("created_at", tzinfo=UTC))
+        .annotate(day=TruncDate("created_at", tzinfo=zone))
         .values_list("day", "state")
         .annotate(number=Count("id"))
     )

@@ -23,9 +23,11 @@ def bound_socket(host: str, port: int) -> socket.socket:
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listener.bind((host, port))
-    except OSError as error:
+        listener.listen()  # from here on the address is ours: of two that only bind, both would think so
+    except (OSError, OverflowError) as error:
         listener.close()
-        raise AddressTaken(f"Nothing can be served at {host} port {port}: {error.strerror}.") from error
+        reason = getattr(error, "strerror", None) or error
+        raise AddressTaken(f"Nothing can be served at {host} port {port}: {reason}.") from error
     return listener
 
 

@@ -2,6 +2,7 @@
 
 import os
 import signal
+import socket
 import sys
 import threading
 import time
@@ -34,17 +35,17 @@ class Command(BaseCommand):
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--exit", action="store_true", help="end after the job: 0 when every step came out, else 1")
         parser.add_argument(
+            "--port", type=int, help=f"port of this machine to serve at; {PORT}, or a free one, unless given"
+        )
+        parser.add_argument(
             "--sites", type=int, default=SITES, help=f"sites at the first start; {SITES:,} unless given"
         )
 
     def handle(self, *args: Any, **options: Any) -> None:
         if not settings.DEMO:
-            _start_over_as_demo(["--sites", str(options["sites"]), *(["--exit"] if options["exit"] else [])])
-        address = urlsplit(settings.BASE_URL)
-        try:
-            embedded = Embedded(bound_socket(HOST, address.port or PORT))
-        except AddressTaken as error:
-            raise CommandError(str(error)) from error
+            port = self._free_port(options["port"])
+            _start_over_as_demo(port, ["--sites", str(options["sites"]), *(["--exit"] if options["exit"] else [])])
+        embedded = Embedded(_listening(urlsplit(settings.BASE_URL).port or PORT))
         known = sign_ins(settings.DATA_DIR / "sign-ins.json")
         self._load(known, options["sites"])
         told = threading.Event()
@@ -60,6 +61,17 @@ class Command(BaseCommand):
         if not done:
             raise CommandError("A step of the job failed; see above.")
         self._say("The whole job went through." if options["exit"] else "Stopped.")
+
+    def _free_port(self, wanted: int | None) -> int:
+        """The port that was asked for, else the usual one, else a free one, and says so."""
+        if wanted is not None:
+            return _freed(_listening(wanted))
+        try:
+            return _freed(bound_socket(HOST, PORT))
+        except AddressTaken:
+            port = _freed(bound_socket(HOST, 0))
+        self._say(f"Port {PORT} is taken by another program; the demo takes port {port}.")
+        return port
 
     def _load(self, known: dict[str, SignIn], sites: int) -> None:
         started = time.monotonic()
@@ -90,14 +102,23 @@ def _next_number() -> int:
     return number
 
 
-def _start_over_as_demo(arguments: list[str]) -> None:
-    """Run this command again with the demo's own settings: settings are read once, at the start of a process."""
+def _listening(port: int) -> socket.socket:
     try:
-        listener = bound_socket(HOST, PORT)
-    except AddressTaken:
-        listener = bound_socket(HOST, 0)
-    port = listener.getsockname()[1]
+        return bound_socket(HOST, port)
+    except AddressTaken as error:
+        raise CommandError(
+            f"{error} Another program may use it. Nothing was loaded or changed: give another port with --port."
+        ) from error
+
+
+def _freed(listener: socket.socket) -> int:
+    port: int = listener.getsockname()[1]
     listener.close()
+    return port
+
+
+def _start_over_as_demo(port: int, arguments: list[str]) -> None:
+    """Run this command again with the demo's own settings: settings are read once, at the start of a process."""
     data = Path(settings.PROJECT_DIR) / "var" / "demo"
     data.mkdir(parents=True, exist_ok=True)
     kept = {name: value for name, value in os.environ.items() if not name.startswith("ROOFTALLY_")}

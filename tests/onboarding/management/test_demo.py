@@ -1,6 +1,7 @@
 """The demo: its company is sound and shows every state, and its job goes through or says where it did not."""
 
 import os
+import socket
 import subprocess
 import sys
 from pathlib import Path
@@ -8,6 +9,7 @@ from pathlib import Path
 import pytest
 from django.core.management import call_command
 
+from fleet.management.embedded.web import AddressTaken, bound_socket
 from fleet.models import Device, Member, Role, Site
 from onboarding.management.demo.browser import Browser, Page
 from onboarding.management.demo.data import load
@@ -15,6 +17,7 @@ from onboarding.management.demo.label import label_picture
 from onboarding.management.demo.people import OWNER, STAFF, SignIn, sign_ins
 from onboarding.management.demo.story import Job, link_in
 from onboarding.models import Invitation, InvitationState, Owner
+from tests.servers.process import free_port
 
 FORM_PAGE = """
 <form method="post" enctype="multipart/form-data" action="save">
@@ -84,17 +87,50 @@ def test_a_step_that_fails_is_told_and_ends_the_job():
     assert "sign in" in told[0]
 
 
+def demo_with(data: Path, *words: str) -> subprocess.CompletedProcess[str]:
+    kept = {name: value for name, value in os.environ.items() if not name.startswith(("ROOFTALLY_", "PYTEST_"))}
+    return subprocess.run(
+        [sys.executable, "manage.py", "demo", "--exit", "--sites", "40", *words],
+        env=kept | {"ROOFTALLY_DATA_DIR": str(data)}, capture_output=True, text=True, timeout=280, check=False,
+    )  # fmt: skip
+
+
+@pytest.mark.once
+@pytest.mark.timeout(120)
+def test_a_taken_port_is_said_before_anything_is_loaded(tmp_path: Path):
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        port = str(taken.getsockname()[1])
+        ended = demo_with(tmp_path, "--port", port)
+    assert ended.returncode == 1
+    assert f"127.0.0.1 port {port}" in ended.stderr
+    assert "Nothing was loaded or changed: give another port with --port." in ended.stderr
+    assert "Traceback" not in ended.stderr
+    assert {each.name for each in tmp_path.iterdir()} <= {"ledger-key", "secret-key"}  # kept by every start
+
+
+def test_two_that_are_given_one_port_do_not_both_think_that_it_is_theirs():
+    with bound_socket("127.0.0.1", 0) as first, pytest.raises(AddressTaken):
+        bound_socket("127.0.0.1", first.getsockname()[1])
+    with pytest.raises(AddressTaken, match="70000"):
+        bound_socket("127.0.0.1", 70000)
+
+
+def test_make_hands_the_port_on():
+    told = subprocess.run(
+        ["make", "-n", "demo", "PORT=8123"], capture_output=True, text=True, timeout=30, check=True
+    ).stdout
+    assert "manage.py demo --port 8123" in told
+
+
 @pytest.mark.slow
 @pytest.mark.once
 @pytest.mark.timeout(600)
 def test_the_command_shows_the_job_twice(tmp_path: Path):
-    kept = {name: value for name, value in os.environ.items() if not name.startswith(("ROOFTALLY_", "PYTEST_"))}
+    port = str(free_port())
     for start in ("Loading Telhado Claro", "Telhado Claro is loaded already."):
-        ended = subprocess.run(
-            [sys.executable, "manage.py", "demo", "--exit", "--sites", "40"],
-            env=kept | {"ROOFTALLY_DATA_DIR": str(tmp_path)}, capture_output=True, text=True, timeout=280, check=False,
-        )  # fmt: skip
+        ended = demo_with(tmp_path, "--port", port)
         assert ended.returncode == 0, ended.stdout + ended.stderr
         assert start in ended.stdout
+        assert f"Serving at http://127.0.0.1:{port}." in ended.stdout
         assert ended.stdout.count("✓") == 13
         assert "The whole job went through." in ended.stdout
