@@ -1,9 +1,11 @@
 """What index and lists read of a site's owners, their permissions and their invitations."""
 
 from collections.abc import Iterator
+from datetime import datetime
 
-from fleet.search.sources import Facts, Part, Rows, Source
+from fleet.search.sources import Facts, Part, Rows, Source, moment_of
 from fleet.search.words import Field, Shape, Word
+from onboarding.models import Purpose
 from onboarding.summaries import Invited, Owning, Permission, onboarding_facts
 
 _PARTS = (
@@ -27,13 +29,25 @@ _PARTS = (
         "invitation",
         "onboarding_invitation AS invitation",
         "invitation.site_id",
-        ("CAST(invitation.id AS text)", "CAST(owner_id AS text)", "state", "held_reason"),
+        (
+            "CAST(invitation.id AS text)",
+            "CAST(owner_id AS text)",
+            "state",
+            "held_reason",
+            "CAST(COALESCE(ended_at, sent_at, created_at) AS text)",
+        ),
     ),
     Part(
         "standing",
         "onboarding_consentstanding AS standing",
         "standing.site_id",
-        ("CAST(owner_id AS text)", "purpose", "state", "CASE WHEN strong THEN 'strong' ELSE '' END"),
+        (
+            "CAST(owner_id AS text)",
+            "purpose",
+            "state",
+            "CASE WHEN strong THEN 'strong' ELSE '' END",
+            "CAST(at AS text)",
+        ),
     ),
 )
 
@@ -57,7 +71,20 @@ def _facts(rows: Rows) -> Facts:
     sent = sorted(rows["invitation"], key=lambda texts: int(texts[0]))
     invitations = {owner: Invited(state, reason) for _, owner, state, reason, *_ in sent}
     given = [Permission(owner, purpose, state, bool(strong)) for owner, purpose, state, strong, *_ in rows["standing"]]
-    return onboarding_facts(owners, invitations, given)
+    facts: dict[str, str | int | datetime] = {**onboarding_facts(owners, invitations, given)}
+    if since := _moved(rows, {each.owner_id for each in owners}):
+        facts["move_since"] = since
+    return facts
+
+
+def _moved(rows: Rows, owners: set[str]) -> datetime | None:
+    """Since when the next move may be what it is: the last that was heard of its owners."""
+    heard = [
+        *(texts[5] for texts in rows["ownership"] if not texts[0]),
+        *(texts[4] for texts in rows["invitation"] if texts[1] in owners),
+        *(texts[4] for texts in rows["standing"] if texts[0] in owners and texts[1] == Purpose.CONTACT),
+    ]
+    return max((moment for text in heard if (moment := moment_of(text))), default=None)
 
 
 OWNERS = Source(_PARTS, _words, _facts)

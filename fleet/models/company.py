@@ -66,7 +66,10 @@ class CompanyPolicy(models.Model):
 
 
 class Member(models.Model):
-    """A person working for a company; every request of staff has exactly one acting membership."""
+    """A person working for a company; every request of staff has exactly one acting membership.
+
+    ``site_columns``: the columns of the list of sites that they chose, a space between; empty for the usual ones.
+    """
 
     public_id = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     company = models.ForeignKey(Company, on_delete=models.CASCADE, related_name="members")
@@ -75,6 +78,7 @@ class Member(models.Model):
     active = models.BooleanField(default=True)
     joined_at = models.DateTimeField(default=timezone.now)
     deactivated_at = models.DateTimeField(null=True, blank=True)
+    site_columns = models.CharField(max_length=200, blank=True, default="", db_default="")
 
     class Meta:
         constraints = [

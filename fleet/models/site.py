@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
+from django.db.models.functions import Now
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
@@ -210,21 +211,59 @@ class HandoverCheck(models.Model):
 
 
 class SiteSummary(models.Model):
-    """What lists and filters show of a site, written by reindexing alone. Personal data: ``owner_names``."""
+    """What lists and filters show, count and sort by of a site, written by reindexing alone.
+
+    ``kinds`` and ``model_ids`` are those of the devices standing there, ``missing_permissions`` purposes, each once, in
+    order, a space between. ``stage_since`` and ``move_since`` are since when ``stage`` and ``next_move`` hold: another
+    change of the site leaves them. A power or storage that nobody said is -1. Personal data: ``owner_names``,
+    ``owner_key``, ``address_key``.
+    """
 
     site = models.OneToOneField(Site, primary_key=True, on_delete=models.CASCADE, related_name="summary")
-    company = models.ForeignKey(Company, on_delete=models.CASCADE)
+    company = models.ForeignKey(Company, on_delete=models.CASCADE, db_index=False)
     owner_names = models.CharField(max_length=300, blank=True)
     invitation_state = models.CharField(max_length=12, blank=True)
     missing_permissions = models.CharField(max_length=80, blank=True)
     device_count = models.PositiveIntegerField(default=0)
     next_move = models.CharField(max_length=40, blank=True)
+    move_since = models.DateTimeField(default=timezone.now, db_default=Now())
+    stage = models.CharField(max_length=12, blank=True, default="", db_default="")
+    stage_since = models.DateTimeField(default=timezone.now, db_default=Now())
+    region = models.CharField(max_length=100, blank=True, default="", db_default="")
+    kinds = models.CharField(max_length=120, blank=True, default="", db_default="")
+    model_ids = models.TextField(blank=True, default="", db_default="")
+    address_key = models.CharField(max_length=80, blank=True, default="", db_default="")
+    owner_key = models.CharField(max_length=60, blank=True, default="", db_default="")
+    pv_watts = models.IntegerField(default=-1, db_default=-1)
+    storage_wh = models.IntegerField(default=-1, db_default=-1)
 
     class Meta:
         indexes = [
             models.Index(fields=["company", "invitation_state", "site"], name="summary_by_invitation"),
-            models.Index(fields=["company", "next_move", "site"], name="summary_by_move"),
             models.Index(fields=["company", "missing_permissions", "site"], name="summary_by_permission"),
+            models.Index(fields=["company", "next_move", "move_since", "site"], name="summary_by_move"),
+            models.Index(fields=["company", "stage", "stage_since", "site"], name="summary_by_stage"),
+            models.Index(fields=["company", "stage_since", "site"], name="summary_by_age"),
+            models.Index(fields=["company", "address_key", "site"], name="summary_by_address"),
+            models.Index(fields=["company", "owner_key", "site"], name="summary_by_owner"),
+            models.Index(fields=["company", "pv_watts", "site"], name="summary_by_power"),
+            models.Index(fields=["company", "storage_wh", "site"], name="summary_by_storage"),
+            models.Index(fields=["company", "device_count", "site"], name="summary_by_devices"),
+            # Every filter of the register's own: a count with any of them reads this index alone.
+            models.Index(
+                fields=[
+                    "company",
+                    "stage",
+                    "next_move",
+                    "invitation_state",
+                    "missing_permissions",
+                    "region",
+                    "kinds",
+                    "model_ids",
+                    "site",
+                ],
+                name="summary_for_counts",
+            ),
         ]
 
     def __str__(self) -> str:

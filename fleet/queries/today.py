@@ -87,7 +87,7 @@ def _sites(title: str, whose: str, sites: QuerySet[Site], query: str, order: int
             title=site.address_line,
             url=reverse("fleet:site", args=[site.code]),
             about=site.written_code,
-            since=timesince(site.updated_at, timezone.now()),
+            since=timesince(site.waiting_since, timezone.now()),
         )
         for site in sites[:FEW]
     ]

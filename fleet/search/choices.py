@@ -1,25 +1,26 @@
-"""How many sites each choice of a filter would leave, counted up to a cap."""
+"""How many sites each choice of a filter would leave: exactly among a company's sites, and among those of a text."""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
+from typing import Any
 
-from django.db.models import Model, QuerySet
+from django.db.models import Count, Model, QuerySet
 from django.db.models.functions import Lower
 
 from fleet.models import Assignment, DeviceModel, Kind, Maker, Member, Placement, Site, SiteSummary, Stage, Tag
 from fleet.queries.visibility import running_assignments, sees_only_own_sites, visible_sites
+from fleet.search.counting import count_values, is_counted_here
 from fleet.search.filters import NO_FILTERS, SiteFilters
-from fleet.search.narrowing import NONE, combinations_with, models_made_by, narrowed, values_of
+from fleet.search.narrowing import NONE, fitting_placements, narrowed, values_of
 from fleet.search.query import DEEPEST, sites_of_text
 
-LOOKED_AT = 1200
-"""Rows that are looked at for one choice; where there are more, the count is a lower bound."""
 MOST_CHOICES = 30
 MOST_OWN_SITES = 5000
+OF_DEVICES = ("kind", "maker", "model", "firmware_below")
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,13 +36,13 @@ class Choice:
 
 @dataclass(frozen=True, slots=True)
 class _Facet:
-    """A filter whose choices are counted: its values, the ids of the sites that have one of them, and (value, site) of
-    given sites.
+    """A filter whose choices are counted: its values; how many sites each value leaves of those in a query, or of all;
+    and (value, site) of given sites.
     """
 
     name: str
     values: Callable[[Member], Iterable[tuple[str, str]]]
-    sites: Callable[[Member, str], QuerySet[Model, int]]
+    counts: Callable[[Member, SiteFilters, QuerySet[Site] | None], Mapping[str, int]]
     pairs: Callable[[list[int]], Iterable[tuple[str, int]]]
 
 
@@ -50,95 +51,92 @@ def count_choices(*, member: Member, text: str = "", filters: SiteFilters = NO_F
 
     Only sites that the member may see are counted; for narrowed field members so are the choices themselves.
     """
-    found = _looked_at(member, text)
+    found, more = _looked_at(member, text)
+    by_summaries = count_values(member, filters) if found is None else {}
     counted: dict[str, list[Choice]] = {}
     for facet in _FACETS:
-        others = replace(filters, **{facet.name: ()})  # type: ignore[arg-type]  # each facet is a tuple
-        base = narrowed(visible_sites(member), member, others) if others else None
-        chosen = getattr(filters, facet.name)
         values = list(facet.values(member))
-        if found is None:
-            counts = [_count(facet.sites(member, value), base) for value, _label in values]
+        if found is not None:
+            counts = _count_among(member, facet, [value for value, _label in values], found, filters)
+        elif is_counted_here(facet.name, filters):
+            counts = by_summaries[facet.name]
         else:
-            counts = _count_among(facet, [value for value, _label in values], found, base)
+            counts = _count_rows(member, facet, filters)
+        chosen = getattr(filters, facet.name)
         choices = [
-            Choice(value, label, count, capped, value in chosen)
-            for (value, label), (count, capped) in zip(values, counts, strict=True)
+            Choice(value, label, counts.get(value, 0), more and bool(counts.get(value)), value in chosen)
+            for value, label in values
         ]
         counted[facet.name] = [choice for choice in choices if choice.count or choice.chosen]
     return counted
 
 
-def _looked_at(member: Member, text: str) -> list[int] | None:
-    """The sites among which to count, or None for all of the company."""
+def _looked_at(member: Member, text: str) -> tuple[list[int] | None, bool]:
+    """The sites among which to count, or None for all of the company; and whether there may be more of them."""
     if text.strip():
-        return sites_of_text(member, text)
+        found = sites_of_text(member, text)
+        return found, len(found) >= DEEPEST
     if sees_only_own_sites(member):  # a bound on rows of the company would tell of sites that are hidden
-        return list(visible_sites(member).order_by("-pk").values_list("pk", flat=True)[:MOST_OWN_SITES])
-    return None
+        found = list(visible_sites(member).order_by("-pk").values_list("pk", flat=True)[: MOST_OWN_SITES + 1])
+        return found[:MOST_OWN_SITES], len(found) > MOST_OWN_SITES
+    return None, False
 
 
-def _count(ids: QuerySet[Model, int], base: QuerySet[Site] | None) -> tuple[int, bool]:
-    """How many of the first sites with a value ``base`` leaves, and whether there are more than were looked at."""
-    rows = list(ids[: LOOKED_AT + 1])
-    looked_at = set(rows[:LOOKED_AT])
-    if base is not None:
-        looked_at = set(base.filter(pk__in=looked_at).order_by().values_list("pk", flat=True))
-    return len(looked_at), len(rows) > LOOKED_AT
+def _others(filters: SiteFilters, name: str) -> SiteFilters:
+    return replace(filters, **{name: ()})  # type: ignore[arg-type]  # each facet is a tuple
+
+
+def _count_rows(member: Member, facet: _Facet, filters: SiteFilters) -> Mapping[str, int]:
+    """By the rows of the facet at the sites that the other filters leave, in one statement for all values."""
+    others = _others(filters, facet.name)
+    elsewhere = others
+    if facet.name in OF_DEVICES:  # what is asked of devices must hold of one and the same, so the facet asks it
+        elsewhere = replace(others, kind=(), maker=(), model=(), firmware_below="")
+    sites = narrowed(visible_sites(member), member, elsewhere, from_rows=True) if elsewhere else None
+    return facet.counts(member, others, sites)
 
 
 def _count_among(
-    facet: _Facet, values: list[str], found: list[int], base: QuerySet[Site] | None
-) -> list[tuple[int, bool]]:
-    """The same among the sites of a text, in one statement for all values."""
+    member: Member, facet: _Facet, values: list[str], found: list[int], filters: SiteFilters
+) -> Mapping[str, int]:
+    """The same among given sites."""
+    others = _others(filters, facet.name)
     ids = found
-    if base is not None:
+    if others:
+        base = narrowed(visible_sites(member), member, others)
         ids = list(base.filter(pk__in=found).order_by().values_list("pk", flat=True))
     sites: dict[str, set[int]] = defaultdict(set)
     for value, site_id in facet.pairs(ids):
         sites[value].add(site_id)
-    return [(len(sites[value]), len(found) >= DEEPEST and bool(sites[value])) for value in values]
+    return {value: len(sites[value]) for value in values}
 
 
-def _site_column(column: str, member: Member, value: str) -> QuerySet[Site, int]:
-    return Site.objects.filter(company_id=member.company_id, **{column: value}).values_list("pk", flat=True)
+def _by_value(
+    rows: QuerySet[Any], column: str, sites: QuerySet[Site] | None, *, distinct: bool = False
+) -> Mapping[str, int]:
+    if sites is not None:
+        rows = rows.filter(site__in=sites.order_by().values("pk"))
+    found = rows.order_by().values_list(column).annotate(number=Count("site", distinct=distinct))
+    return {str(value): number for value, number in found}
 
 
-def _summary_column(column: str, member: Member, value: str) -> QuerySet[SiteSummary, int]:
-    stored = "" if value == NONE else value
-    return SiteSummary.objects.filter(company_id=member.company_id, **{column: stored}).values_list("site", flat=True)
+def _from_summaries(_member: Member, _filters: SiteFilters, _sites: QuerySet[Site] | None) -> Mapping[str, int]:
+    raise LookupError("Summaries count these.")
 
 
-def _missing(member: Member, value: str) -> QuerySet[SiteSummary, int]:
-    fitting = combinations_with(member.company_id, (value,))
-    return SiteSummary.objects.filter(company_id=member.company_id, missing_permissions__in=fitting).values_list(
-        "site", flat=True
-    )
+def _placed(column: str, member: Member, filters: SiteFilters, sites: QuerySet[Site] | None) -> Mapping[str, int]:
+    placements = fitting_placements(member.company_id, filters).filter(device__company_id=member.company_id)
+    return _by_value(placements, column, sites, distinct=True)
 
 
-def _placed(condition: str, member: Member, value: object) -> QuerySet[Placement, int]:
-    return Placement.objects.filter(
-        device__company_id=member.company_id, until__isnull=True, **{condition: value}
-    ).values_list("site", flat=True)
-
-
-def _made_by(member: Member, value: str) -> QuerySet[Placement, int]:
-    return _placed("device__model__in", member, models_made_by(member.company_id, (value,)))
-
-
-def _tagged(member: Member, value: str) -> QuerySet[Model, int]:
+def _tagged(member: Member, _filters: SiteFilters, sites: QuerySet[Site] | None) -> Mapping[str, int]:
     through: type[Model] = Site.tags.through
-    return through._default_manager.filter(tag__company_id=member.company_id, tag__name=value).values_list(
-        "site", flat=True
-    )
+    return _by_value(through._default_manager.filter(tag__company_id=member.company_id), "tag__name", sites)
 
 
-def _assigned(member: Member, value: str) -> QuerySet[Assignment, int]:
-    return (
-        Assignment.objects.filter(running_assignments(), company_id=member.company_id)
-        .filter(member__public_id=value)
-        .values_list("site", flat=True)
-    )
+def _assigned(member: Member, _filters: SiteFilters, sites: QuerySet[Site] | None) -> Mapping[str, int]:
+    running = Assignment.objects.filter(running_assignments(), company_id=member.company_id)
+    return _by_value(running, "member__public_id", sites)
 
 
 def _site_pairs(column: str, ids: list[int]) -> Iterable[tuple[str, int]]:
@@ -202,12 +200,12 @@ def _members(member: Member) -> list[tuple[str, str]]:
 
 
 def _of_site(column: str, values: Callable[[Member], Iterable[tuple[str, str]]]) -> _Facet:
-    return _Facet(column, values, partial(_site_column, column), partial(_site_pairs, column))
+    return _Facet(column, values, _from_summaries, partial(_site_pairs, column))
 
 
 def _of_summary(name: str, column: str) -> _Facet:
     values = partial(_column_values, SiteSummary, column)
-    return _Facet(name, values, partial(_summary_column, column), partial(_summary_pairs, column))
+    return _Facet(name, values, _from_summaries, partial(_summary_pairs, column))
 
 
 def _of_device(name: str, column: str, values: Callable[[Member], Iterable[tuple[str, str]]]) -> _Facet:
@@ -217,10 +215,10 @@ def _of_device(name: str, column: str, values: Callable[[Member], Iterable[tuple
 _FACETS = (
     _of_site("stage", lambda _member: [(str(v), str(w)) for v, w in Stage.choices]),
     _of_summary("invitation", "invitation_state"),
-    _Facet("missing", _purposes, _missing, _missing_pairs),
+    _Facet("missing", _purposes, _from_summaries, _missing_pairs),
     _of_summary("next_move", "next_move"),
     _of_device("kind", "device__kind", lambda _member: [(str(v), str(w)) for v, w in Kind.choices]),
-    _Facet("maker", _makers, _made_by, partial(_placed_pairs, "device__model__maker__name")),
+    _of_device("maker", "device__model__maker__name", _makers),
     _of_device("model", "device__model__public_id", _models),
     _of_site("region", partial(_column_values, Site, "region")),
     _Facet("assigned", _members, _assigned, _assigned_pairs),

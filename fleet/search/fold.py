@@ -39,6 +39,11 @@ def joined(text: str) -> str:
     return "".join(pieces(text))
 
 
+def sorting_key(text: str) -> str:
+    """What ``text`` is put in order by: its pieces, numbers by their size."""
+    return " ".join(piece.zfill(5) if piece.isdecimal() else piece for piece in pieces(text))
+
+
 def skeleton(text: str) -> str:
     """The pieces of ``text`` joined, ``o`` turned into ``0``, ``i`` and ``l`` into ``1``."""
     return joined(text).translate(LOOK_ALIKES)

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from fleet.models import Member, Site
+from fleet.search.counting import count_sites
 from fleet.search.filters import NO_FILTERS, SiteFilters
 from fleet.search.hits import Hit
 from fleet.search.narrowing import narrowed
-from fleet.search.query import counted, searched_sites
+from fleet.search.query import searched_sites
 from fleet.search.results import SiteRow
 from fleet.search.rows import site_rows
 
@@ -43,8 +44,7 @@ def list_sites(
     """
     sites = narrowed(searched_sites(member), member, filters, from_rows=True).order_by("-pk")
     start = _place_of(member, newer_than or older_than)
-    # Only with filters would counting all go through more than an index.
-    total, capped = counted(sites) if filters else (sites.order_by().count(), False)
+    total, capped = count_sites(member, filters)
     if start and newer_than:
         found = list(sites.filter(pk__gt=start).order_by("pk").values_list("pk", "code")[: PAGE + 1])
         more_newer, more_older = len(found) > PAGE, True

@@ -12,7 +12,7 @@ from typing import Any
 
 from django.conf import settings
 from django.db import connection, transaction
-from django.db.models import Model
+from django.db.models import DateTimeField, Field, Model
 from django.utils.module_loading import import_string
 
 from fleet.models import SearchDocument, Site, SiteSummary
@@ -127,8 +127,17 @@ def _documents(companies: dict[int, int], words: dict[int, set[str]]) -> list[Ro
 def _insert(model: type[Model], instances: Sequence[Model]) -> None:
     """Plain rows: the checks and conversions of a bulk insert cost several times as much as the rows."""
     fields = model._meta.concrete_fields
-    rows = [tuple(getattr(instance, field.attname) for field in fields) for instance in instances]
+    moments = {field.attname for field in fields if isinstance(field, DateTimeField)}
+    adapted = connection.ops.adapt_datetimefield_value
+    rows = [
+        tuple(adapted(value) if name in moments else value for name, value in _columns(instance, fields))
+        for instance in instances
+    ]
     _write_rows(model._meta.db_table, [field.column for field in fields], rows)
+
+
+def _columns(instance: Model, fields: Sequence[Field[Any, Any]]) -> list[tuple[str, Any]]:
+    return [(field.attname, getattr(instance, field.attname)) for field in fields]
 
 
 def _write_rows(table: str, columns: Sequence[str], rows: Sequence[tuple[Any, ...]]) -> None:

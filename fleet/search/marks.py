@@ -80,10 +80,11 @@ def register_marks() -> list[Marks]:
     )
     tagged = "SELECT site_id FROM fleet_site_tags WHERE tag_id = {row}.id"
     address = ("company_id", "code", "name", "street", "house_number", "postcode", "town", "region")
+    listed = ("stage", "installed_kwp", "storage_kwh")
     return [
-        Marks("fleet_site", "SELECT {row}.id AS site_id", address),
+        Marks("fleet_site", "SELECT {row}.id AS site_id", (*address, *listed)),
         Marks("fleet_placement", at_site, ("site_id", "device_id", "until")),
-        Marks("fleet_device", of_device, ("serial", "model_id", "mac", "part_number")),
+        Marks("fleet_device", of_device, ("serial", "model_id", "mac", "part_number", "kind")),
         Marks("fleet_devicemodel", of_model, ("name", "maker_id")),
         Marks("fleet_maker", of_maker, ("name",)),
         Marks("fleet_tag", tagged, ("name",)),

@@ -45,13 +45,13 @@ def _fitting(company_id: int, filters: SiteFilters) -> Iterator[QuerySet[Any]]:
     """Rows that each filter asks for, of whose sites those that have one of each are left."""
     summaries = SiteSummary.objects.filter(company_id=company_id)
     if filters.invitation:
-        yield summaries.filter(invitation_state__in=_or_none(filters.invitation))
+        yield summaries.filter(invitation_state__in=or_none(filters.invitation))
     if filters.next_move:
-        yield summaries.filter(next_move__in=_or_none(filters.next_move))
+        yield summaries.filter(next_move__in=or_none(filters.next_move))
     if filters.missing:
         yield summaries.filter(missing_permissions__in=combinations_with(company_id, filters.missing))
     if filters.kind or filters.maker or filters.model or filters.firmware_below:
-        yield _fitting_placements(company_id, filters)
+        yield fitting_placements(company_id, filters)
     if filters.assigned:
         yield Assignment.objects.filter(running_assignments(), member__public_id__in=filters.assigned)
     if filters.tag:
@@ -113,11 +113,13 @@ def models_made_by(company_id: int, makers: tuple[str, ...]) -> list[int]:
     return list(DeviceModel.objects.filter(names, company_id=company_id).values_list("pk", flat=True))
 
 
-def _or_none(values: tuple[str, ...]) -> list[str]:
-    return ["" if value == NONE else value for value in values]
+def or_none(values: tuple[str, ...], name: str = "") -> list[str]:
+    """The values as they are stored; a region has no word for none."""
+    return ["" if value == NONE and name != "region" else value for value in values]
 
 
-def _fitting_placements(company_id: int, filters: SiteFilters) -> QuerySet[Placement]:
+def fitting_placements(company_id: int, filters: SiteFilters) -> QuerySet[Placement]:
+    """Open placements of devices that the filters for kind, maker, model and firmware all leave."""
     placements = Placement.objects.filter(until__isnull=True)
     if filters.kind:
         placements = placements.filter(device__kind__in=filters.kind)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from django.db import connection
 from django.db.models import Model
 
 from fleet.search.statements import Statement
@@ -25,5 +26,5 @@ def put_rows(model: type[Model], rows: Sequence[Model]) -> Statement:
         + ", ".join(f"{column} = excluded.{column}" for column in others)
         + " WHERE "
         + " OR ".join(f"kept.{column} <> excluded.{column}" for column in others),
-        [getattr(row, field.attname) for row in rows for field in fields],
+        [field.get_db_prep_save(getattr(row, field.attname), connection) for row in rows for field in fields],
     )

@@ -13,7 +13,7 @@ from fleet.search.document import Document, document_of
 from fleet.search.put import put_rows
 from fleet.search.sources import Part, Rows, read_sites
 from fleet.search.statements import Statement
-from fleet.search.summary import summary_of
+from fleet.search.summary import KEPT, summary_of
 from fleet.search.tokens import EDITION, variants_of, vocabulary_of
 
 CHUNK = 500
@@ -41,7 +41,7 @@ def _reindex_chunk(ids: list[int], trusting: bool) -> None:
     # Marks go before anything is read: a later change marks again.
     companies = dict(backend().together([_clear_marks(ids), backend().lock_sites(ids)]))
     changes = Changes(trusting)
-    for site_id, rows in read_sites(ids, _STORED).items():
+    for site_id, rows in read_sites(ids, _STORED, KEPT).items():
         stored = _stored_row(site_id, rows)
         if site_id in companies:
             changes.note(site_id, companies[site_id], document_of(rows), stored)

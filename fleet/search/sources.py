@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from functools import cache
 
 from django.conf import settings
@@ -17,8 +18,8 @@ from fleet.search.words import Word
 Texts = Sequence[str]
 Rows = Mapping[str, Sequence[Texts]]
 """The rows of one site by the name of their part, in no order."""
-Facts = Mapping[str, str | int]
-"""Values of columns of :class:`fleet.models.SiteSummary`."""
+Facts = Mapping[str, str | int | datetime]
+"""Values of columns of :class:`fleet.models.SiteSummary`; of ``…_since`` only what the rows know."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +63,14 @@ def read_sites(site_ids: Sequence[int], *further: Part) -> Mapping[int, Rows]:
         for site_id, part, *texts in Statement(sql, [given for _condition, given in conditions]).run():
             found[site_id][parts[part].name].append(texts)
     return found
+
+
+def moment_of(text: str) -> datetime | None:
+    """The moment that a database cast to text, which is in UTC on both; None for an empty text."""
+    if not text:
+        return None
+    moment = datetime.fromisoformat(text)
+    return moment if moment.tzinfo else moment.replace(tzinfo=UTC)
 
 
 @cache
