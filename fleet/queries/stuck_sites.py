@@ -2,7 +2,7 @@
 
 from datetime import timedelta
 
-from django.db.models import Exists, F, OuterRef, Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.utils import timezone
 
 from fleet.models import HandoverCheck, Member, Outcome, Scan, Site, Stage, UnitDoubt
@@ -14,17 +14,17 @@ IN_SERVICE = (Stage.PLANNED, Stage.INSTALLED, Stage.HANDED_OVER)
 
 
 def sites_in_stage(member: Member, stage: str) -> QuerySet[Site]:
-    """Visible sites in one stage, the longest in it first; ``waiting_since`` says since when."""
+    """Visible sites in one stage, the longest in it first, with their summaries."""
     sites = visible_sites(member).filter(summary__company_id=member.company_id, summary__stage=stage)
-    return sites.annotate(waiting_since=F("summary__stage_since")).order_by("summary__stage_since", "pk")
+    return sites.select_related("summary").order_by("summary__stage_since", "pk")
 
 
 def sites_awaiting(member: Member, move: str) -> QuerySet[Site]:
-    """Visible sites in service whose next move is this one, the longest waiting first (``waiting_since``)."""
+    """Visible sites in service whose next move is this one, the longest waiting first."""
     sites = visible_sites(member).filter(
         summary__company_id=member.company_id, summary__next_move=move, summary__stage__in=IN_SERVICE
     )
-    return sites.annotate(waiting_since=F("summary__move_since")).order_by("summary__move_since", "pk")
+    return sites.select_related("summary").order_by("summary__move_since", "pk")
 
 
 def problems_found(member: Member) -> QuerySet[HandoverCheck]:

@@ -78,16 +78,18 @@ def _stuck_here(member: Member) -> list[StuckGroup]:
 
 def _awaiting(member: Member, move: str, title: str, whose: str, order: int) -> StuckGroup:
     query = urlencode({"next_move": move, "stage": [stage.value for stage in IN_SERVICE]}, doseq=True)
-    return _sites(title, whose, sites_awaiting(member, move), query, order)
+    return _sites(title, whose, sites_awaiting(member, move), query, order, "move_since")
 
 
-def _sites(title: str, whose: str, sites: QuerySet[Site], query: str, order: int) -> StuckGroup:
+def _sites(
+    title: str, whose: str, sites: QuerySet[Site], query: str, order: int, since: str = "stage_since"
+) -> StuckGroup:
     rows = [
         StuckRow(
             title=site.address_line,
             url=reverse("fleet:site", args=[site.code]),
             about=site.written_code,
-            since=timesince(site.waiting_since, timezone.now()),
+            since=timesince(getattr(site.summary, since), timezone.now()),
         )
         for site in sites[:FEW]
     ]

@@ -2,6 +2,7 @@
 
 from datetime import UTC, date, datetime, timedelta
 from importlib import import_module
+from typing import Any
 
 import pytest
 from django.apps import apps
@@ -9,7 +10,8 @@ from django.db import connection
 from django.utils import timezone
 
 from fleet.models import Assignment, Member, Role, Site, SiteSummary, Stage
-from fleet.operations.sites import edit_site, facts_of, hand_over_site, tag_site
+from fleet.operations.site_stages import hand_over_site
+from fleet.operations.sites import edit_site, facts_of, tag_site
 from fleet.queries.stuck_sites import sites_awaiting, sites_in_stage
 from fleet.search import reindex
 from fleet.search.check import differences
@@ -83,7 +85,7 @@ def test_a_stage_that_is_gone_back_to_holds_since_its_own_beginning(office: Memb
         ({"stage": "retired", "created_at": EARLY, "retired_at": LATER}, LATER),
     ],
 )
-def test_a_site_without_a_summary_says_it_by_its_own_days(office: Member, facts: dict, begun: datetime):
+def test_a_site_without_a_summary_says_it_by_its_own_days(office: Member, facts: dict[str, Any], begun: datetime):
     site = site_at(office.company, **facts)
     indexed(site)
     assert since(site)[0] == begun
@@ -117,7 +119,7 @@ def test_the_longest_waiting_come_first_whatever_was_touched_last(office: Member
     in_order = [sites[3].pk, sites[1].pk, sites[0].pk, sites[2].pk]
     assert [site.pk for site in sites_in_stage(office, Stage.PLANNED)] == in_order
     assert [site.pk for site in sites_awaiting(office, "register_owner")] == in_order
-    assert sites_awaiting(office, "register_owner")[0].waiting_since < timezone.now() - timedelta(days=29)
+    assert sites_awaiting(office, "register_owner")[0].summary.move_since < timezone.now() - timedelta(days=29)
 
 
 def test_today_tells_how_long_a_state_holds_not_when_the_site_was_touched(office: Member, client):
