@@ -35,5 +35,5 @@ def _latest(rows, moment):
 
 class Migration(migrations.Migration):
     atomic = False
-    dependencies = [("onboarding", "0010_first_key"), ("fleet", "0010_fill_summaries")]
+    dependencies = [("onboarding", "0010_first_key"), ("fleet", "0013_fill_summaries")]
     operations = [migrations.RunPython(fill, migrations.RunPython.noop, elidable=True)]

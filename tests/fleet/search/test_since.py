@@ -148,7 +148,7 @@ class _Editor:
 
 
 def test_rows_of_before_get_what_indexing_would_write(office: Member, monkeypatch: pytest.MonkeyPatch):
-    fleet = import_module("fleet.migrations.0010_fill_summaries")
+    fleet = import_module("fleet.migrations.0013_fill_summaries")
     onboarding = import_module("onboarding.migrations.0011_moves_since")
     monkeypatch.setattr(fleet, "AT_ONCE", 2)
     monkeypatch.setattr(onboarding, "AT_ONCE", 2)

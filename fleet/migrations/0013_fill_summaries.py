@@ -46,5 +46,5 @@ def _values(connection, summary, kinds, models):
 
 class Migration(migrations.Migration):
     atomic = False
-    dependencies = [("fleet", "0009_summary_since")]
+    dependencies = [("fleet", "0012_summary_since")]
     operations = [migrations.RunPython(fill, migrations.RunPython.noop, elidable=True)]

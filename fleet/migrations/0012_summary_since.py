@@ -9,7 +9,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('fleet', '0008_plates_and_telephone_hours'),
+        ('fleet', '0011_maker_ids_unique'),
     ]
 
     operations = [

@@ -4,7 +4,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('fleet', '0010_fill_summaries'),
+        ('fleet', '0013_fill_summaries'),
     ]
 
     operations = [
