@@ -1,14 +1,20 @@
-"""What other packages show on a site's page: they name functions in settings.SITE_PANELS."""
+"""What other packages show on a site's page and ask before it is handed over.
+
+They name functions in settings.SITE_PANELS and settings.HANDOVER_POINTS.
+"""
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.conf import settings
 from django.http import HttpRequest
 from django.utils.module_loading import import_string
 
 from fleet.models import Site
+
+if TYPE_CHECKING:
+    from django_stubs_ext import StrOrPromise
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +32,26 @@ class Panel:
 
 
 PanelSource = Callable[[HttpRequest, Site], list[Panel]]
+
+
+@dataclass(frozen=True, slots=True)
+class HandoverPoint:
+    """One thing that a person looks at before a site is handed over: what, how it stands, and where it is done."""
+
+    title: "StrOrPromise"
+    sentence: "StrOrPromise"
+    open: bool
+    part: str
+    """Which part of the site's page shows it: ``standing``, ``to-do``, ``owners``, ``permissions``."""
+
+
+PointSource = Callable[[HttpRequest, Site], list[HandoverPoint]]
+
+
+def points_of(request: HttpRequest, site: Site) -> list[HandoverPoint]:
+    """What other packages say before ``site`` is handed over, in their order."""
+    sources: list[PointSource] = [import_string(name) for name in settings.HANDOVER_POINTS]
+    return [point for source in sources for point in source(request, site)]
 
 
 def panels_of(request: HttpRequest, site: Site) -> list[Panel]:

@@ -13,8 +13,9 @@ from fleet.models import HandoverCheck, Member, Site, Stage
 from fleet.moments import read_moment
 from fleet.operations.permissions import Act, may
 from fleet.operations.plates import print_plate
-from fleet.operations.site_stages import hand_over_site, retire_site
+from fleet.operations.site_stages import may_take_back, retire_site
 from fleet.operations.sites import tag_site
+from fleet.queries.handovers import last_handover
 from fleet.queries.plates import plate_of
 from fleet.queries.site_page import SiteRecord, assignable_members, site_record
 from fleet.queries.site_years import years_of
@@ -39,6 +40,7 @@ def site_page(request: HttpRequest, member: Member, code: str) -> HttpResponse:
         "retired": site.stage == Stage.RETIRED,
         "may": _permitted(member),
         "findings": HandoverCheck.Finding,
+        **_handover(member, site),
         **_columns(_own_panels(member, record) + panels_of(request, site)),
     }
     return render(request, "fleet/site.html", context)
@@ -56,15 +58,6 @@ def plate(request: HttpRequest, member: Member, code: str) -> HttpResponse:
     printed = plate_of(site)
     context = {"site": site, "printed": printed, "picture": plate_svg(site.code) if printed else ""}
     return render(request, "fleet/plate.html", context)
-
-
-@require_POST
-@staff_page
-def hand_over(request: HttpRequest, member: Member, code: str) -> HttpResponse:
-    """The site passes to its owner."""
-    site = site_or_404(member, code)
-    done = _("Handed over. The site now counts as its owner’s.")
-    return one_act(request, lambda: hand_over_site(actor=member, site=site), done=done, then=_page(site))
 
 
 @require_POST
@@ -93,6 +86,12 @@ def _page(site: Site) -> str:
 
 def _permitted(member: Member) -> dict[str, bool]:
     return {act.name.lower(): may(member, act) for act in Act}
+
+
+def _handover(member: Member, site: Site) -> dict[str, Any]:
+    """The handover that stands, and whether this member may take it back."""
+    handover = last_handover(site) if site.stage == Stage.HANDED_OVER else None
+    return {"handover": handover, "may_take_back": handover is not None and may_take_back(member, handover)}
 
 
 def _own_panels(member: Member, record: SiteRecord) -> list[Panel]:

@@ -3,11 +3,10 @@
 from typing import Any
 
 from django import template
-from django.utils.translation import gettext as _
 
 from onboarding.models import Delivery, Invitation
 from onboarding.queries.consents import Permission
-from onboarding.views.marks import DELIVERY_SHAPES, INVITATION_SHAPES
+from onboarding.views.marks import DELIVERY_SHAPES, INVITATION_SHAPES, permission_shape, permission_words
 
 register = template.Library()
 
@@ -27,10 +26,4 @@ def delivery_state(delivery: Delivery) -> dict[str, Any]:
 @register.inclusion_tag("components/state.html")
 def permission_state(permission: Permission) -> dict[str, Any]:
     """The mark of a permission: strong, reported, refused or not asked."""
-    if permission.strong:
-        return {"shape": "done", "word": _("Allowed")}
-    if permission.reported:
-        return {"shape": "needs", "word": _("Reported by staff")}
-    if permission.standing is None or permission.standing.state == "requested":
-        return {"shape": "open", "word": _("Not answered")}
-    return {"shape": "ended", "word": permission.standing.get_state_display()}
+    return {"shape": permission_shape(permission), "word": permission_words(permission)}

@@ -1,5 +1,9 @@
 """How the states of invitations and permissions look (shapes as in templates/components/state.html)."""
 
+from django.utils.translation import gettext as _
+
+from onboarding.queries.consents import Permission
+
 INVITATION_SHAPES = {
     "draft": "open",
     "held": "needs",
@@ -23,3 +27,23 @@ DELIVERY_SHAPES = {
     "unknown": "needs",
     "stopped": "ended",
 }
+
+
+def permission_shape(permission: Permission) -> str:
+    """The shape of a permission's state."""
+    if permission.strong:
+        return "done"
+    if permission.reported:
+        return "needs"
+    return "open" if permission.standing is None or permission.standing.state == "requested" else "ended"
+
+
+def permission_words(permission: Permission) -> str:
+    """A permission's state in words."""
+    if permission.strong:
+        return _("Allowed")
+    if permission.reported:
+        return _("Reported by staff")
+    if permission.standing is None or permission.standing.state == "requested":
+        return _("Not answered")
+    return permission.standing.get_state_display()

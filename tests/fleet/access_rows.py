@@ -96,7 +96,8 @@ ROWS: dict[str, Row | list[Row]] = {
     "fleet:field_manifest": anybody(),
     "fleet:field_import": [staff_page(field=403), staff_page(422, field=403, method="post")],
     "fleet:field_import_record": staff_page(field=403, method="post"),
-    "fleet:hand_over": staff_object(302, method="post", path=_site),
+    "fleet:hand_over": [staff_object(path=_site), staff_object(302, method="post", path=_site)],
+    "fleet:take_back_handover": staff_object(302, method="post", path=_site),
     "fleet:retire_site": _desk_act(),
     "fleet:tag_site": staff_object(302, method="post", path=_site, data=lambda _world: {"tags": "north, south"}),
     "fleet:record_check": staff_object(

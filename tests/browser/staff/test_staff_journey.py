@@ -83,7 +83,8 @@ def test_from_the_empty_register_to_a_handed_over_site(page_of: Callable[..., Pa
     expect(page.get_by_role("status").first).to_contain_text("RB10-B2 stands here in place of RB10-A1")
     assert Placement.objects.get(device__serial="RB10-B2").replaces.device.serial == "RB10-A1"
 
-    main.get_by_role("button", name="Hand the site over").click()
+    main.get_by_role("link", name="Hand over").click()
+    main.get_by_role("button", name="Hand over with").click()
     expect(main.get_by_text("Handed over", exact=True).first).to_be_visible()
     site.refresh_from_db()
     assert site.stage == "handed_over"
