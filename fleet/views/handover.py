@@ -72,13 +72,11 @@ def _leading(record: SiteRecord) -> list[HandoverPoint]:
 
 
 def _planned(record: SiteRecord) -> list[HandoverPoint]:
-    number = len(record.expected)
-    if not number:
+    missing = [line for line in record.plan.lines if line.missing]
+    if not missing:
         return []
-    sentence = ngettext(
-        "%(n)d planned device was not scanned.", "%(n)d planned devices were not scanned.", number
-    ) % {"n": number}  # fmt: skip
-    return [HandoverPoint(_("Plan"), sentence, True, "standing")]
+    sentence = ", ".join(f"{line.kind.label}: {line.missing}" for line in missing)
+    return [HandoverPoint(_("Planned, not scanned"), sentence, True, "standing")]
 
 
 def _checks(record: SiteRecord) -> list[HandoverPoint]:
