@@ -50,7 +50,7 @@ def test_the_page_asks_and_shows_what_is_open_and_changes_nothing():
         "Isolator labelled": "Problem found",
         "Graça Exemplo": "Not invited yet.",
         "Graça Exemplo: Writing to the owner about this site": "Not answered",
-        "Graça Exemplo: Processing the site’s measurements": "Not answered",
+        "Graça Exemplo: Processing the site's measurements": "Not answered",
         "Graça Exemplo: Joining the system to the home network": "Not answered",
     }
     assert b"Hand over with 6 points open" in page.content

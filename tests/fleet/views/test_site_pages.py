@@ -217,7 +217,7 @@ def test_markup_in_names_is_shown_as_text():
 def test_acts_answer_only_to_their_verb():
     member = _member(Role.ADMINISTRATOR)
     site = rows.make_site(member.company)
-    for act in ("retire", "hand-over", "checks", "assignments", "files", "tags"):
+    for act in ("retire", "hand-over/take-back", "checks", "assignments", "files", "tags"):
         assert _client(member).get(f"/sites/{site.written_code}/{act}").status_code == 405
     assert _client(member).delete(f"/sites/{site.written_code}/").status_code == 405
 
