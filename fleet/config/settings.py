@@ -261,6 +261,7 @@ CACHES = {
 WHEN_A_SITE_RETIRES = ["onboarding.operations.calling_off.call_off_at"]  # (site, member), within its transaction
 SITE_SOURCES = ["fleet.search.register.REGISTER", "onboarding.site_source.OWNERS"]
 SITE_PANELS = ["onboarding.views.panels.site_panels"]
+PLATE_PAGE = "onboarding:plate_link"  # the URL name of what a plate's code leads to
 HANDOVER_POINTS = ["onboarding.views.panels.handover_points"]
 TODAY_SOURCES = ["onboarding.queries.today.stuck"]
 COMPANY_SEEDERS = ["onboarding.operations.wordings.seed_wordings"]

@@ -12,7 +12,7 @@ QUIET_ZONE = 4
 
 def plate_address(code: str) -> str:
     """What a plate's code holds."""
-    return str(settings.BASE_URL) + reverse("fleet:plate_link", args=[format_site_code(code)])
+    return str(settings.BASE_URL) + reverse(settings.PLATE_PAGE, args=[format_site_code(code)])
 
 
 def plate_modules(code: str) -> list[list[bool]]:

@@ -117,7 +117,7 @@ def test_a_retired_site_gets_no_plate():
     member = _member()
     site = rows.make_site(member.company, stage=Stage.RETIRED)
     answer = _client(member).post(f"/sites/{site.written_code}/plate", follow=True)
-    assert "retired, so no plate was made" in answer.content.decode()
+    assert "This site is retired and takes nothing new" in answer.content.decode()
     assert not PrintedPlate.objects.exists()
 
 
