@@ -6,16 +6,19 @@ from urllib.parse import urlsplit
 
 from allauth.account.adapter import DefaultAccountAdapter
 from allauth.account.models import EmailAddress
+from allauth.core.internal import ratelimit
 from django.conf import settings
-from django.http import HttpRequest
+from django.http import HttpRequest, HttpResponse
 from django.utils import translation
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
 from fleet.acting import client_address
+from fleet.known_devices import known_device, remember
 from fleet.models import User
 from fleet.own_paths import is_own_path
 from fleet.spoken import spoken
+from onboarding.addresses import folded_address
 from onboarding.operations.account_mail import queue_account_mail
 from onboarding.operations.deliveries import UnusableAddress
 from onboarding.operations.owners_own import follow_account_address
@@ -34,6 +37,7 @@ NOTICES: dict[str, str | Promise] = {
     "mfa/email/webauthn_removed": _("A passkey was taken off your account."),
 }
 CONFIRMATIONS = frozenset({"account/email/email_confirmation", "account/email/email_confirmation_signup"})
+KNOWN_DEVICE = {"known_device": "10/300s/key"}  # wrong passwords from a browser that has signed in here before
 
 
 class AccountAdapter(DefaultAccountAdapter):  # type: ignore[misc]  # allauth ships no types
@@ -50,6 +54,34 @@ class AccountAdapter(DefaultAccountAdapter):  # type: ignore[misc]  # allauth sh
     def get_client_ip(self, request: HttpRequest) -> str:
         """The client as the whole house counts it: by the proxy's word only where one stands in front."""
         return client_address(request)
+
+    def pre_authenticate(self, request: HttpRequest, **credentials: Any) -> None:
+        """Count one try of a password, for the account whatever the request calls this host.
+
+        Strangers share the tries of an account. Who signed in from this browser before, or is signed in now, has tries
+        of their own, so that strangers lock nobody out.
+        """
+        account = self._get_login_attempts_cache_key(request, **credentials)
+        device = _device_of(request, account)
+        if not device:
+            super().pre_authenticate(request, **credentials)
+            return
+        self._login_failed_rl_usage = ratelimit.consume(
+            request, app="allauth.account", action="known_device", config=KNOWN_DEVICE, key=f"{account}:{device}"
+        )
+        if not self._login_failed_rl_usage:
+            raise self.validation_error("too_many_login_attempts")
+
+    def _get_login_attempts_cache_key(self, request: HttpRequest, **credentials: Any) -> str:
+        address = str(credentials.get("email", ""))
+        user = User.objects.filter(email__iexact=address).order_by("pk").first()
+        return str(user.pk) if user else folded_address(address)
+
+    def post_login(self, request: HttpRequest, user: User, **hooks: Any) -> HttpResponse:
+        """Somebody is in, second factor included: their browser is known from now on."""
+        response: HttpResponse = super().post_login(request, user, **hooks)
+        remember(request, response, str(user.pk))
+        return response
 
     def confirm_email(self, request: HttpRequest, email_address: EmailAddress) -> bool:
         """A new address counts once its mailbox answered; then the person's owner rows follow it."""
@@ -72,6 +104,12 @@ class AccountAdapter(DefaultAccountAdapter):  # type: ignore[misc]  # allauth sh
         elif notice := NOTICES.get(template_prefix):
             with translation.override(_language_of(user)):
                 _queue("account_notice", email, user, {"notice": str(notice)})
+
+
+def _device_of(request: HttpRequest, account: str) -> str:
+    if request.user.is_authenticated and str(request.user.pk) == account:
+        return str(request.session.session_key)
+    return known_device(request, account)
 
 
 def on_base_url(url: str) -> str:

@@ -157,6 +157,11 @@ ACCOUNT_EMAIL_UNKNOWN_ACCOUNTS = False
 ACCOUNT_EMAIL_NOTIFICATIONS = True  # a person hears of every change to their way in
 ACCOUNT_CHANGE_EMAIL = True  # one address a person; the old one stays until the new one is confirmed
 ACCOUNT_SESSION_REMEMBER = True
+ACCOUNT_RATE_LIMITS = {
+    "login": None,  # counted where the account is known: strangers' tries never use up those of a known device
+    "login_failed": "10/m/ip,5/300s/key",
+}
+USERSESSIONS_ADAPTER = "fleet.views.entering.SessionsAdapter"
 USERSESSIONS_TRACK_ACTIVITY = False
 MFA_SUPPORTED_TYPES = ["totp", "webauthn", "recovery_codes"]
 MFA_PASSKEY_LOGIN_ENABLED = True

@@ -7,6 +7,7 @@ from django.contrib.auth.models import AbstractBaseUser, BaseUserManager
 from django.db import models
 from django.db.models.functions import Lower
 from django.utils import timezone
+from django.utils.crypto import salted_hmac
 from django.utils.translation import gettext_lazy as _
 
 
@@ -26,7 +27,10 @@ class UserManager(BaseUserManager["User"]):
 
 
 class User(AbstractBaseUser):
-    """One person's sign-in. Personal data: ``email``, ``name``."""
+    """One person's sign-in. Personal data: ``email``, ``name``.
+
+    Sessions bear ``session_generation``; raising it ends them all.
+    """
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     email = models.EmailField(_("e-mail address"), max_length=254, unique=True)
@@ -34,6 +38,7 @@ class User(AbstractBaseUser):
     language = models.CharField(_("language"), max_length=10, blank=True)
     is_active = models.BooleanField(default=True)
     date_joined = models.DateTimeField(default=timezone.now)
+    session_generation = models.PositiveIntegerField(default=0, db_default=0)
 
     objects = UserManager()
 
@@ -49,3 +54,10 @@ class User(AbstractBaseUser):
     def get_full_name(self) -> str:
         """The name to show, or the address where no name is known."""
         return self.name or self.email
+
+    def get_session_auth_hash(self) -> str:
+        """What every session of this person carries: it fits until the password or the generation changes."""
+        if not self.session_generation:
+            return str(super().get_session_auth_hash())
+        text = f"{self.session_generation}:{self.password}"
+        return salted_hmac("fleet.session_generation", text, algorithm="sha256").hexdigest()

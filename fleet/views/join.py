@@ -1,8 +1,6 @@
 """Accepting the offer of a membership. Opening the link changes nothing."""
 
-from django.conf import settings
 from django.contrib import messages
-from django.contrib.auth import login
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
@@ -15,6 +13,7 @@ from fleet.forms.refused import show_refusal
 from fleet.models import Member, MemberInvitation, User
 from fleet.operations.members import InvitationOver, accept_member_invitation, open_member_invitation
 from fleet.operations.refusals import ActRefused
+from fleet.views.entering import enter, entered
 
 
 @never_cache
@@ -46,13 +45,12 @@ def join(request: HttpRequest, token: str) -> HttpResponse:
 
 
 def _welcome(request: HttpRequest, member: Member) -> HttpResponse:
-    if request.user.is_authenticated:
-        request.session.cycle_key()
-    else:
-        login(request, member.user, backend=settings.AUTHENTICATION_BACKENDS[0])
+    enter(request, member.user)
     request.session[SESSION_KEY] = str(member.public_id)
     messages.success(request, _("Welcome to %(company)s.") % {"company": member.company.name})
-    return _quiet(redirect("fleet:today"))
+    response = _quiet(redirect("fleet:today"))
+    entered(request, response)
+    return response
 
 
 def _page(

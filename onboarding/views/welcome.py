@@ -2,10 +2,7 @@
 
 import hashlib
 
-from allauth.usersessions.models import UserSession
-from django.conf import settings
 from django.contrib import messages
-from django.contrib.auth import login
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
@@ -21,6 +18,7 @@ from fleet.forms.refused import show_refusal
 from fleet.models import User
 from fleet.operations.refusals import ActRefused
 from fleet.spoken import spoken
+from fleet.views.entering import enter, entered
 from onboarding.forms.accepting import AcceptForm
 from onboarding.limits import steadily, within
 from onboarding.models import Invitation
@@ -118,13 +116,11 @@ def _accept(request: HttpRequest, invitation: Invitation, token: str) -> HttpRes
 
 def _in(request: HttpRequest, acceptance: Acceptance) -> HttpResponse:
     request.session.pop(OPENED, None)
-    if acceptance.created:
-        login(request, acceptance.user, backend=settings.AUTHENTICATION_BACKENDS[0])
-    else:
-        request.session.cycle_key()
-        UserSession.objects.create_from_request(request)
+    enter(request, acceptance.user)
     messages.success(request, _("Your site is open to you. What you allowed can be changed here at any time."))
-    return HttpResponseRedirect(reverse("onboarding:my_site", args=[acceptance.site.code]))
+    response = HttpResponseRedirect(reverse("onboarding:my_site", args=[acceptance.site.code]))
+    entered(request, response)
+    return response
 
 
 def _page(
