@@ -1,5 +1,6 @@
-"""Whether a password that somebody chose can be used, after NIST SP 800-63B-4 section 3.1.1 (read from memory).
+"""Whether a password that somebody chose can be used, the same at every door.
 
+After NIST SP 800-63B-4 section 3.1.1 (read from memory):
 15 characters where it is the only factor, 8 where a second factor stands; long ones are allowed (here up to 256), paste
 is allowed, there are no composition rules; a blocklist and words of the context are refused. The same rules, without
 the long blocklist, run in the page's meter.
@@ -9,14 +10,19 @@ import re
 from collections.abc import Iterable
 from itertools import pairwise
 
+from django.conf import settings
+from django.contrib.auth.models import AbstractBaseUser
 from django.contrib.auth.password_validation import CommonPasswordValidator
 from django.core.exceptions import ValidationError
 from django.utils.functional import Promise
+from django.utils.module_loading import import_string
 from django.utils.translation import gettext_lazy as _
 
-from fleet.search.fold import joined, pieces
+from fleet.models import Member, User
+from fleet.models.people import LONG_ENOUGH_ALONE
+from fleet.search.fold import folded_with_places, joined, pieces
 
-SHORTEST = 15
+SHORTEST = LONG_ENOUGH_ALONE
 SHORTEST_WITH_SECOND_FACTOR = 8
 LONGEST = 256
 SHORTEST_CONTEXT_WORD = 4
@@ -38,7 +44,7 @@ def password_problems(password: str, *, words: Iterable[str] = (), second_factor
         return [_("Use at most %(count)d characters.") % {"count": LONGEST}]
     if _monotonous(password) or _listed(password):
         return [_("This one is among the first that a stranger would try. Choose other words.")]
-    if len(_beside(password, words)) < min(LEAST_BESIDE_CONTEXT, shortest):
+    if _little_beside(password, words):
         return [_("This is little more than your name, address or the company's. Add words that nobody would guess.")]
     return []
 
@@ -48,7 +54,7 @@ class LongPasswordValidator:
 
     def validate(self, password: str, user: object | None = None) -> None:
         """Raise ValidationError with each problem."""
-        words = [str(getattr(user, name, "") or "") for name in ("name", "email")]
+        words = words_about(user) if isinstance(user, User) else []
         problems = password_problems(password, words=words, second_factor=has_second_factor(user))
         if problems:
             raise ValidationError([ValidationError(str(problem), code="weak_password") for problem in problems])
@@ -58,10 +64,28 @@ class LongPasswordValidator:
         return str(_("At least 15 characters, or 8 with a second factor. Any characters; a few words are fine."))
 
 
+def words_about(user: User) -> list[str]:
+    """What a stranger who knows ``user`` would try first: their names, the companies they work for, and what else of
+    them the house knows (``PASSWORD_CONTEXTS``).
+    """
+    words = [user.name, user.email]
+    if user._state.adding:
+        return words
+    words += Member.objects.filter(user=user).values_list("company__name", flat=True)
+    return [*words, *(word for name in settings.PASSWORD_CONTEXTS for word in import_string(name)(user))]
+
+
+def note_length(user: User, password: str) -> None:
+    """``user`` has proven ``password``: whether it is short is known from now on, where it was set before that was."""
+    short = len(password) < SHORTEST
+    if user.short_password != short:
+        User.objects.filter(pk=user.pk).update(short_password=short)
+        user.short_password = short
+
+
 def has_second_factor(user: object | None) -> bool:
     """Whether ``user`` is a saved user who set up a second factor."""
     from allauth.mfa.utils import is_mfa_enabled
-    from django.contrib.auth.models import AbstractBaseUser
 
     return isinstance(user, AbstractBaseUser) and not user._state.adding and bool(is_mfa_enabled(user))
 
@@ -84,12 +108,29 @@ def _monotonous(password: str) -> bool:
     return steps <= {1, -9} or steps <= {-1, 9}  # 1234567890123… wraps from 9 to 0
 
 
-def _beside(password: str, words: Iterable[str]) -> str:
-    rest = joined(password)
-    known = {piece for text in (*words, *SERVICE_WORDS) for piece in _pieces(text)}
-    for word in sorted(known, key=len, reverse=True):
-        rest = rest.replace(word, "")
-    return rest
+def _little_beside(password: str, words: Iterable[str]) -> bool:
+    """Whether words of the context are in the password and little else: fewer than eight letters, digits and different
+    other signs. A password without any of these words is not about them, whatever it is made of.
+    """
+    covered = _covered(password, words)
+    rest = [character for place, character in enumerate(password) if place not in covered and not character.isspace()]
+    told = sum(character.isalnum() for character in rest)
+    return bool(covered) and told + len({each for each in rest if not each.isalnum()}) < LEAST_BESIDE_CONTEXT
+
+
+def _covered(password: str, words: Iterable[str]) -> set[int]:
+    """The places of ``password`` that words of the context take up, whatever stands between their letters."""
+    folded, places = folded_with_places(password)
+    letters = [(character, place) for character, place in zip(folded, places, strict=True) if character.isalnum()]
+    text = "".join(character for character, _place in letters)
+    covered: set[int] = set()
+    for word in sorted({piece for each in (*words, *SERVICE_WORDS) for piece in _pieces(each)}, key=len, reverse=True):
+        at = text.find(word)
+        while at >= 0:
+            covered |= {place for _letter, place in letters[at : at + len(word)]}
+            text = text[:at] + "\0" * len(word) + text[at + len(word) :]
+            at = text.find(word)
+    return covered
 
 
 def _pieces(text: str) -> set[str]:

@@ -7,6 +7,8 @@ from urllib.parse import urlsplit
 from allauth.account.adapter import DefaultAccountAdapter
 from allauth.account.models import EmailAddress
 from allauth.core.internal import ratelimit
+from allauth.mfa.adapter import DefaultMFAAdapter
+from allauth.mfa.models import Authenticator
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.utils import translation
@@ -17,6 +19,7 @@ from fleet.acting import client_address
 from fleet.known_devices import known_device, remember
 from fleet.models import User
 from fleet.own_paths import is_own_path
+from fleet.passwords import note_length
 from fleet.spoken import spoken
 from onboarding.addresses import folded_address
 from onboarding.operations.account_mail import queue_account_mail
@@ -72,6 +75,13 @@ class AccountAdapter(DefaultAccountAdapter):  # type: ignore[misc]  # allauth sh
         if not self._login_failed_rl_usage:
             raise self.validation_error("too_many_login_attempts")
 
+    def authenticate(self, request: HttpRequest, **credentials: Any) -> User | None:
+        """The user behind right credentials; their password's length is noted."""
+        user: User | None = super().authenticate(request, **credentials)
+        if user is not None:
+            note_length(user, str(credentials.get("password", "")))
+        return user
+
     def _get_login_attempts_cache_key(self, request: HttpRequest, **credentials: Any) -> str:
         address = str(credentials.get("email", ""))
         user = User.objects.filter(email__iexact=address).order_by("pk").first()
@@ -104,6 +114,23 @@ class AccountAdapter(DefaultAccountAdapter):  # type: ignore[misc]  # allauth sh
         elif notice := NOTICES.get(template_prefix):
             with translation.override(_language_of(user)):
                 _queue("account_notice", email, user, {"notice": str(notice)})
+
+
+class SecondFactorAdapter(DefaultMFAAdapter):  # type: ignore[misc]  # allauth ships no types
+    """A password that is short because a second factor stands beside it does not outlive that factor."""
+
+    error_messages = DefaultMFAAdapter.error_messages | {
+        "cannot_delete_authenticator": _(
+            "Your password is shorter than 15 characters and would not be enough alone. Nothing was taken off; set a "
+            "longer password first."
+        )
+    }
+
+    def can_delete_authenticator(self, authenticator: Authenticator) -> bool:
+        """Whether another factor stays, or the password may stand alone."""
+        others = Authenticator.objects.filter(user=authenticator.user).exclude(pk=authenticator.pk)
+        stays = others.exclude(type=Authenticator.Type.RECOVERY_CODES).exists()
+        return stays or not authenticator.user.short_password
 
 
 def _device_of(request: HttpRequest, account: str) -> str:

@@ -20,6 +20,7 @@ from onboarding.views.leaving import leave
 from onboarding.views.mail_hooks import mail_hook
 from onboarding.views.mailbox import mailbox, mailbox_html, mailbox_letter
 from onboarding.views.plate_link import plate_link
+from onboarding.views.passkeys import RemovePasskey
 
 OWNERS: list[URLPattern] = [
     path("welcome/<str:token>", welcome.welcome, name="welcome"),
@@ -65,5 +66,8 @@ STAFF: list[URLPattern] = [
     path("wordings/", wordings.wordings, name="wordings"),
     path("wordings/<str:purpose>/<str:language>/", wordings.wording, name="wording"),
 ]
+ACCOUNTS: list[URLPattern] = [  # in place of allauth's page at the same address
+    path("accounts/2fa/webauthn/keys/<int:pk>/remove/", RemovePasskey.as_view(), name="remove_passkey"),
+]
 app_name = "onboarding"
-urlpatterns: list[URLPattern] = [*OWNERS, *STAFF, *MAIL]
+urlpatterns: list[URLPattern] = [*OWNERS, *STAFF, *MAIL, *ACCOUNTS]

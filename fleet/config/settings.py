@@ -163,6 +163,7 @@ ACCOUNT_RATE_LIMITS = {
 }
 USERSESSIONS_ADAPTER = "fleet.views.entering.SessionsAdapter"
 USERSESSIONS_TRACK_ACTIVITY = False
+MFA_ADAPTER = "onboarding.accounts.SecondFactorAdapter"
 MFA_SUPPORTED_TYPES = ["totp", "webauthn", "recovery_codes"]
 MFA_PASSKEY_LOGIN_ENABLED = True
 MFA_WEBAUTHN_ALLOW_INSECURE_ORIGIN = not HTTPS
@@ -285,6 +286,7 @@ OWN_PAGES: list[tuple[str, str]] = []  # further links under a person's name
 ACT_WORDS = ["onboarding.queries.act_words.ACT_WORDS"]
 READINESS = ["onboarding.queries.keys.key_faults"]  # each gives short sentences of what is not in place
 OWNERS_HOME = "/mine/"
+PASSWORD_CONTEXTS = ["onboarding.queries.password_words.words_about_owner"]  # what no password of a person is made of
 FIELD_RECORD_KINDS = {
     "scan": "fleet.operations.field_kinds.take_scan",
     "sight": "fleet.operations.field_kinds.take_sight",

@@ -7,9 +7,9 @@ from fleet.views.health import healthz, readyz
 urlpatterns = [
     path("healthz", healthz, name="healthz"),
     path("readyz", readyz, name="readyz"),
+    path("", include("onboarding.urls")),  # before allauth's, some of whose pages it replaces
     path("accounts/", include("allauth.urls")),
     path("api/", include("api.urls")),
-    path("", include("onboarding.urls")),
     path("", include("fleet.urls")),
 ]
 handler404 = "fleet.views.errors.not_found"

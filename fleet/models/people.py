@@ -10,6 +10,10 @@ from django.utils import timezone
 from django.utils.crypto import salted_hmac
 from django.utils.translation import gettext_lazy as _
 
+LONG_ENOUGH_ALONE = (
+    15  # characters of a password that is the only factor, NIST SP 800-63B-4 section 3.1.1 (from memory)
+)
+
 
 class UserManager(BaseUserManager["User"]):
     """Makes users; addresses are unique whatever their letter case."""
@@ -29,7 +33,8 @@ class UserManager(BaseUserManager["User"]):
 class User(AbstractBaseUser):
     """One person's sign-in. Personal data: ``email``, ``name``.
 
-    Sessions bear ``session_generation``; raising it ends them all.
+    Sessions bear ``session_generation``; raising it ends them all. ``short_password`` says that the password would be
+    too short without a second factor, which therefore cannot be taken off.
     """
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
@@ -38,6 +43,7 @@ class User(AbstractBaseUser):
     language = models.CharField(_("language"), max_length=10, blank=True)
     is_active = models.BooleanField(default=True)
     date_joined = models.DateTimeField(default=timezone.now)
+    short_password = models.BooleanField(default=False, db_default=False)
     session_generation = models.PositiveIntegerField(default=0, db_default=0)
 
     objects = UserManager()
@@ -54,6 +60,11 @@ class User(AbstractBaseUser):
     def get_full_name(self) -> str:
         """The name to show, or the address where no name is known."""
         return self.name or self.email
+
+    def set_password(self, raw_password: str | None) -> None:
+        """Set a password, and note whether it is long enough to stand alone."""
+        super().set_password(raw_password)
+        self.short_password = raw_password is not None and len(raw_password) < LONG_ENOUGH_ALONE
 
     def get_session_auth_hash(self) -> str:
         """What every session of this person carries: it fits until the password or the generation changes."""

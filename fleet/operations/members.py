@@ -5,7 +5,6 @@ import secrets
 from datetime import timedelta
 
 from django.conf import settings
-from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.core.validators import validate_email
 from django.db import IntegrityError, transaction
@@ -20,6 +19,7 @@ from fleet.operations.permissions import Act, require
 from fleet.operations.refusals import BadInput, Conflicting, NotThere
 from fleet.operations.rollback import unchanged_if_refused
 from fleet.operations.sessions import end_sessions
+from fleet.passwords import password_problems, words_about
 
 INVITATION_LASTS = timedelta(days=7)
 
@@ -228,10 +228,8 @@ def _close_expired(actor: Member, email: str) -> None:
 
 def _new_user(invitation: MemberInvitation, name: str, password: str) -> User:
     user = User(email=invitation.email, name=(name or invitation.name).strip()[:120])
-    try:
-        validate_password(password, user)
-    except ValidationError as error:
-        raise BadMember(field="password", errors={"password": error.messages}) from error
+    if problems := password_problems(password, words=(*words_about(user), invitation.company.name)):
+        raise BadMember(field="password", errors={"password": problems})
     user.set_password(password)
     user.save(force_insert=True)
     return user

@@ -4,7 +4,7 @@ from django.conf import settings
 
 from onboarding.mail.return_path import leave_opaque
 from tests import rows
-from tests.access_table import Row, anybody
+from tests.access_table import Row, anybody, signed_in
 from tests.onboarding.owner_rows import OWNER_ROWS
 from tests.onboarding.staff_rows import STAFF_ROWS
 from tests.world import World
@@ -23,6 +23,10 @@ def _provider(_world: World) -> dict[str, str]:
     return {"provider": "mailgun"}
 
 
+def _passkey(_world: World) -> dict[str, int]:
+    return {"pk": 1}
+
+
 MAIL_ROWS: dict[str, Row | list[Row]] = {
     "onboarding:leave": [
         anybody(path=_leave, shared=True, reader=None, why="reads one delivery"),
@@ -35,4 +39,10 @@ MAIL_ROWS: dict[str, Row | list[Row]] = {
     "onboarding:mailbox_letter": anybody(404, path=_letter, reader=None, why="reads no rows"),
     "onboarding:mailbox_html": anybody(404, path=_letter, reader=None, why="reads no rows"),
 }
-ROWS = OWNER_ROWS | STAFF_ROWS | MAIL_ROWS
+ACCOUNT_ROWS: dict[str, Row | list[Row]] = {
+    # about the person who is signed in and nothing else, who is asked for the password before
+    "onboarding:remove_passkey": [
+        signed_in(302, path=_passkey, shared=True, method=method) for method in ("get", "post", "delete")
+    ],
+}
+ROWS = OWNER_ROWS | STAFF_ROWS | MAIL_ROWS | ACCOUNT_ROWS

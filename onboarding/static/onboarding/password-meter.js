@@ -9,16 +9,30 @@
     return text.normalize("NFKD").replace(/\p{M}/gu, "").toLowerCase();
   }
 
-  function beside(password, words) {
-    let rest = fold(password).replace(/[^\p{L}\p{N}]/gu, "");
-    for (const word of words) rest = rest.split(word).join("");
-    return rest;
+  // Whether words of the context are in it and little else: few letters, digits and different other signs.
+  function littleBeside(password, words) {
+    const letters = [];
+    Array.from(password).forEach(function (character, place) {
+      for (const bare of fold(character)) if (/[\p{L}\p{N}]/u.test(bare)) letters.push({ bare: bare, place: place });
+    });
+    let text = letters.map((letter) => letter.bare[0]).join("");
+    const covered = new Set();
+    for (const word of words) {
+      for (let at = text.indexOf(word); at >= 0; at = text.indexOf(word)) {
+        for (const letter of letters.slice(at, at + word.length)) covered.add(letter.place);
+        text = text.slice(0, at) + "\0".repeat(word.length) + text.slice(at + word.length);
+      }
+    }
+    const rest = Array.from(password).filter((character, place) => !covered.has(place) && !/\s/.test(character));
+    const told = rest.filter((character) => /[\p{L}\p{N}]/u.test(character));
+    const signs = new Set(rest.filter((character) => !/[\p{L}\p{N}]/u.test(character)));
+    return covered.size > 0 && told.length + signs.size < 8;
   }
 
   function level(password, words) {
     const length = Array.from(password).length;
     if (length < shortest) return 1;
-    if (new Set(password).size < 5 || /^(.{1,4})\1+.{0,3}$/s.test(password) || beside(password, words).length < 8) return 2;
+    if (new Set(password).size < 5 || /^(.{1,4})\1+.{0,3}$/s.test(password) || littleBeside(password, words)) return 2;
     return length >= 20 ? 4 : 3;
   }
 
