@@ -20,6 +20,8 @@ class Act(Enum):
     INVITE_OWNER = ("invite_owner", EVERYONE)
     RETIRE = ("retire", DESK)
     CHANGE_OWNER = ("change_owner", DESK)
+    ATTACH_OWNER = ("attach_owner", DESK)
+    READDRESS_OWNER = ("readdress_owner", DESK)  # one who owns other sites too
     ASSIGN = ("assign", DESK)
     IMPORT = ("import", DESK)
     WAIVE_CHECK = ("waive_check", ADMINISTRATORS)

@@ -3,12 +3,14 @@
 from dataclasses import asdict, dataclass
 
 from django.db import IntegrityError, transaction
+from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
 from fleet.models import Member, Site, User
 from fleet.operations.audit import record_act
-from fleet.operations.refusals import BadInput, Conflicting, NotThere
+from fleet.operations.refusals import BadInput, Conflicting, NotAllowed, NotThere
 from fleet.operations.rollback import unchanged_if_refused
+from fleet.queries.visibility import sees_only_own_sites
 from fleet.search import reindex
 from onboarding.mail.addresses import BadAddress, usable_address
 from onboarding.models import Invitation, InvitationState, Owner, Ownership, Stream
@@ -16,6 +18,8 @@ from onboarding.models.invitation import OPEN_STATES
 from onboarding.operations import held
 from onboarding.operations.deliveries import queue_delivery, stop_queued
 from onboarding.operations.invitation_states import end_links, move
+from onboarding.operations.suppressions import standing_suppression
+from onboarding.queries.owners import visible_owners
 
 
 class UnknownOwner(NotThere):
@@ -25,12 +29,22 @@ class UnknownOwner(NotThere):
 
 
 class OwnerAddressTaken(Conflicting):
-    """The company knows this address already; ``facts["owner"]`` is the public id of whom it belongs to."""
+    """The company knows this address already, of an owner whom the member may see; ``facts["owner"]`` is their id."""
 
     code = "owner_address_taken"
     sentence = _(
         "An owner with this e-mail address is in the register already. Nothing was saved; "
         "attach that owner to the site, or check the address."
+    )
+
+
+class OfficeReaddresses(NotAllowed):
+    """The owner has other sites too, whose mail would follow the new address."""
+
+    code = "office_readdresses"
+    sentence = _(
+        "Mail to this owner is about other sites too, so the office changes their address. Nothing was saved; change "
+        "the rest here, and tell the office the address."
     )
 
 
@@ -59,8 +73,15 @@ class OwnerFacts:
     language: str = "en"
 
 
-def clean(facts: OwnerFacts) -> OwnerFacts:
-    """``facts`` tidied. Raises BadOwnerFacts."""
+BAD_ADDRESS = _("This is not an address that mail could be sent to. Check it for typing mistakes.")
+REFUSED_ADDRESS = _(
+    "This address cannot be entered here. Check it for typing mistakes, or leave it out and tell the office."
+)
+"""One sentence for an address that mail cannot reach and for one of an owner whom the member may not see."""
+
+
+def clean(facts: OwnerFacts, *, bad_address: str | Promise = BAD_ADDRESS) -> OwnerFacts:
+    """``facts`` tidied. Raises BadOwnerFacts, with ``bad_address`` for an address that cannot be used."""
     name = " ".join(facts.name.split())
     errors = {}
     if not 1 <= len(name) <= 120:
@@ -76,7 +97,7 @@ def clean(facts: OwnerFacts) -> OwnerFacts:
         try:
             written = usable_address(facts.email).written
         except BadAddress:
-            errors["email"] = _("This is not an address that mail could be sent to. Check it for typing mistakes.")
+            errors["email"] = bad_address
     if errors:
         raise BadOwnerFacts(errors=errors)
     return OwnerFacts(
@@ -89,9 +110,14 @@ def clean(facts: OwnerFacts) -> OwnerFacts:
     )
 
 
-def make_owner(company_id: int, facts: OwnerFacts) -> Owner:
-    """A new owner row. Raises OwnerAddressTaken."""
-    _refuse_taken(company_id, facts.email)
+def clean_by(actor: Member, facts: OwnerFacts) -> OwnerFacts:
+    """``facts`` tidied, as ``actor`` typed them. Raises BadOwnerFacts."""
+    return clean(facts, bad_address=REFUSED_ADDRESS if sees_only_own_sites(actor) else BAD_ADDRESS)
+
+
+def make_owner(company_id: int, facts: OwnerFacts, *, actor: Member | None = None) -> Owner:
+    """A new owner row. Raises OwnerAddressTaken, or BadOwnerFacts where ``actor`` may not see whose address it is."""
+    _refuse_taken(company_id, facts.email, actor)
     try:
         with transaction.atomic():
             return Owner.objects.create(company_id=company_id, **asdict(facts))
@@ -99,9 +125,9 @@ def make_owner(company_id: int, facts: OwnerFacts) -> Owner:
         raise OwnerAddressTaken from error
 
 
-def save_owner(owner: Owner, facts: OwnerFacts) -> None:
-    """Write ``facts`` to the owner's row. Raises OwnerAddressTaken."""
-    _refuse_taken(owner.company_id, facts.email, besides=owner)
+def save_owner(owner: Owner, facts: OwnerFacts, *, actor: Member | None = None) -> None:
+    """Write ``facts`` to the owner's row. Raises as ``make_owner`` does."""
+    _refuse_taken(owner.company_id, facts.email, actor, besides=owner)
     for field, value in asdict(facts).items():
         setattr(owner, field, value)
     try:
@@ -111,13 +137,16 @@ def save_owner(owner: Owner, facts: OwnerFacts) -> None:
         raise OwnerAddressTaken from error
 
 
-def _refuse_taken(company_id: int, email: str, *, besides: Owner | None = None) -> None:
+def _refuse_taken(company_id: int, email: str, actor: Member | None, *, besides: Owner | None = None) -> None:
     if not email:
         return
     holders = Owner.objects.filter(company_id=company_id, email__iexact=email)
     holder = (holders.exclude(pk=besides.pk) if besides else holders).first()
-    if holder is not None:
-        raise OwnerAddressTaken(field="email", owner=str(holder.public_id))
+    if holder is None:
+        return
+    if actor is not None and not visible_owners(actor).filter(pk=holder.pk).exists():
+        raise BadOwnerFacts(errors={"email": REFUSED_ADDRESS})
+    raise OwnerAddressTaken(field="email", owner=str(holder.public_id))
 
 
 def facts_of(owner: Owner) -> OwnerFacts:
@@ -150,10 +179,8 @@ def require_owns(owner: Owner, site: Site) -> None:
         raise UnknownOwner
 
 
-def address_changed(owner: Owner, before: str) -> None:
+def address_changed(owner: Owner) -> None:
     """Links in mails to the old address are dead; an invitation under way starts again at the new one."""
-    if before:
-        _tell_old_address(owner, before)
     open_ones = Invitation.objects.filter(owner=owner, state__in=OPEN_STATES).select_related(
         "company__policy", "site__company", "owner"
     )
@@ -166,18 +193,19 @@ def address_changed(owner: Owner, before: str) -> None:
         held.place(invitation)
 
 
-def _tell_old_address(owner: Owner, before: str) -> None:
-    if owner.user_id is None:
-        return  # the old address never confirmed itself, so nothing is told to it
-    queue_delivery(
-        stream=Stream.ACCOUNT,
-        template="address_changed",
-        to_address=before,
-        language=owner.language,
-        company=owner.company,
-        owner=owner,
-        user=owner.user,
-    )
+def tell_both_addresses(owner: Owner, before: str) -> None:
+    """The company writes to another address from now on: a notice to either, which says nothing of the other."""
+    for address, template in ((before, "owner_address_before"), (owner.email, "owner_address_now")):
+        if address and standing_suppression(company_id=owner.company_id, address=address) is None:
+            queue_delivery(
+                stream=Stream.ACCOUNT,
+                template=template,
+                to_address=address,
+                language=owner.language,
+                company=owner.company,
+                owner=owner,
+                user=owner.user,
+            )
 
 
 @unchanged_if_refused

@@ -6,7 +6,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from fleet.models import Member, Site
-from fleet.operations.permissions import Act, require
+from fleet.operations.permissions import Act, may, require
 from fleet.operations.rollback import unchanged_if_refused
 from fleet.operations.site_guard import require_at
 from fleet.queries.visibility import may_see
@@ -19,6 +19,7 @@ from onboarding.operations.endings import tell_ended
 from onboarding.operations.ledger import lock_head
 from onboarding.operations.owner_facts import (
     BadOwnerFacts,
+    OfficeReaddresses,
     OwnerAddressTaken,
     OwnerFacts,
     OwnsAlready,
@@ -26,16 +27,19 @@ from onboarding.operations.owner_facts import (
     address_changed,
     audit_owner,
     begin_ownership,
-    clean,
+    clean_by,
     facts_of,
     make_owner,
     reindex_owner,
     require_owns,
     save_owner,
+    tell_both_addresses,
 )
+from onboarding.queries.owners import owns_elsewhere, visible_owners
 
 __all__ = [
     "BadOwnerFacts",
+    "OfficeReaddresses",
     "OwnerAddressTaken",
     "OwnerFacts",
     "OwnsAlready",
@@ -62,10 +66,11 @@ def register_owner(
 ) -> Owner:
     """A new owner at a site. Raises NotAllowed, UnknownOwner (unseen site), OwnerAddressTaken or BadOwnerFacts."""
     _require_site(actor, site)
-    facts = clean(
-        OwnerFacts(name=name, email=email, phone=phone, kind=kind, language=language, postal_address=postal_address)
+    facts = clean_by(
+        actor,
+        OwnerFacts(name=name, email=email, phone=phone, kind=kind, language=language, postal_address=postal_address),
     )
-    owner = make_owner(actor.company_id, facts)
+    owner = make_owner(actor.company_id, facts, actor=actor)
     begin_ownership(owner, site)
     audit_owner("register_owner", owner, site, actor=actor, after=asdict(facts))
     return owner
@@ -76,8 +81,9 @@ def register_owner(
 def attach_owner(*, actor: Member, site: Site, owner: Owner) -> Ownership:
     """An owner whom the company knows already owns this site too. Raises NotAllowed, UnknownOwner or OwnsAlready."""
     _require_site(actor, site)
-    if owner.company_id != actor.company_id or owner.erased_at is not None:
+    if not visible_owners(actor).filter(pk=owner.pk).exists():
         raise UnknownOwner
+    require(actor, Act.ATTACH_OWNER)
     if Ownership.objects.filter(site=site, owner=owner, until__isnull=True).exists():
         raise OwnsAlready
     ownership = begin_ownership(owner, site)
@@ -88,20 +94,23 @@ def attach_owner(*, actor: Member, site: Site, owner: Owner) -> Ownership:
 @unchanged_if_refused
 @transaction.atomic
 def edit_owner(*, actor: Member, site: Site, owner: Owner, facts: OwnerFacts) -> Owner:
-    """Correct what is known of an owner at a site; a new address is treated as ``change_address`` does.
+    """Correct what is known of an owner at a site; both addresses hear of a new one.
 
-    Raises NotAllowed, UnknownOwner, OwnerAddressTaken or BadOwnerFacts.
+    Raises NotAllowed, OfficeReaddresses, UnknownOwner, OwnerAddressTaken or BadOwnerFacts.
     """
     _require_site(actor, site)
     require_owns(owner, site)
-    facts = clean(facts)
+    facts = clean_by(actor, facts)
     before = facts_of(owner)
     if facts == before:
         return owner
+    if facts.email != before.email and not may(actor, Act.READDRESS_OWNER) and owns_elsewhere(owner, site):
+        raise OfficeReaddresses(field="email")
     lock_head(owner.company)
-    save_owner(owner, facts)
+    save_owner(owner, facts, actor=actor)
     if facts.email != before.email:
-        address_changed(owner, before.email)
+        address_changed(owner)
+        tell_both_addresses(owner, before.email)
     reindex_owner(owner)
     audit_owner("edit_owner", owner, site, actor=actor, before=asdict(before), after=asdict(facts))
     return owner

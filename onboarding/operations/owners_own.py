@@ -67,7 +67,7 @@ def follow_account_address(*, user: User, email: str) -> None:
         before = owner.email
         owner.email = email
         owner.save(update_fields=["email"])
-        address_changed(owner, before)
+        address_changed(owner)
         reindex_owner(owner)
         audit_owner("follow_address", owner, None, user=user, before={"email": before}, after={"email": email})
 

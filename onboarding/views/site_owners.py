@@ -15,7 +15,8 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from fleet.forms.refused import show_refusal
 from fleet.models import Member, Site
-from fleet.operations.refusals import ActRefused, NotThere
+from fleet.operations.permissions import Act, may
+from fleet.operations.refusals import ActRefused, NotAllowed, NotThere
 from fleet.spoken import spoken
 from fleet.views.paths import site_or_404
 from fleet.views.staff import one_act, staff_page
@@ -31,16 +32,17 @@ from onboarding.operations.owners import (
     end_ownership,
     register_owner,
 )
+from onboarding.queries.owners import visible_owners
 from onboarding.views.quiet import secret_page
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @staff_page
 def new_owner(request: HttpRequest, member: Member, code: str) -> HttpResponse:
-    """Register an owner; an address that the company knows offers to attach that owner instead."""
+    """Register an owner; an address that the member may know of offers to attach that owner instead."""
     site = site_or_404(member, code)
     form = OwnerForm(request.POST if request.method == "POST" else None)
-    context = {"form": form, "site": site}
+    context = {"form": form, "site": site, "may_attach": may(member, Act.ATTACH_OWNER)}
     if request.method != "POST":
         return render(request, "onboarding/staff/owner_form.html", context)
     if not form.is_valid():
@@ -48,9 +50,8 @@ def new_owner(request: HttpRequest, member: Member, code: str) -> HttpResponse:
     try:
         register_owner(actor=member, site=site, **form.cleaned_data)
     except OwnerAddressTaken as refusal:
-        context["known"] = Owner.objects.filter(
-            company_id=member.company_id, public_id=str(refusal.facts.get("owner", UUID(int=0)))
-        ).first()
+        known = visible_owners(member).filter(public_id=str(refusal.facts.get("owner", UUID(int=0))))
+        context["known"] = known.first()
         return render(request, "onboarding/staff/owner_form.html", context, status=show_refusal(form, refusal))
     except NotThere as refusal:
         raise Http404 from refusal
@@ -77,7 +78,9 @@ def change_owner(request: HttpRequest, member: Member, code: str, owner_id: UUID
     except NotThere as refusal:
         raise Http404 from refusal
     except ActRefused as refusal:
-        return render(request, "onboarding/staff/owner_form.html", context, status=show_refusal(form, refusal))
+        status = show_refusal(form, refusal)
+        status = 403 if isinstance(refusal, NotAllowed) else status
+        return render(request, "onboarding/staff/owner_form.html", context, status=status)
     messages.success(request, _("Saved."))
     return HttpResponseRedirect(site_part(site, "owners"))
 
@@ -87,7 +90,7 @@ def change_owner(request: HttpRequest, member: Member, code: str, owner_id: UUID
 def attach(request: HttpRequest, member: Member, code: str, owner_id: UUID) -> HttpResponse:
     """An owner whom the company knows owns this site too."""
     site = site_or_404(member, code)
-    owner = Owner.objects.filter(company_id=member.company_id, public_id=owner_id).first()
+    owner = visible_owners(member).filter(public_id=owner_id).first()
     if owner is None:
         raise Http404
     return one_act(

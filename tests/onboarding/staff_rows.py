@@ -88,7 +88,7 @@ STAFF_ROWS: dict[str, Row | list[Row]] = {
         staff_object(path=_owner),
         staff_object(302, path=_owner, method="post", data=_facts),
     ],
-    "onboarding:attach_owner": staff_object(302, path=_known, method="post"),
+    "onboarding:attach_owner": staff_object(302, field=404, path=_known, method="post"),
     "onboarding:end_ownership": staff_object(302, field=403, path=_owner, method="post"),
     "onboarding:invite": staff_object(302, path=_owner, method="post"),
     "onboarding:print_letter": staff_object(200, path=_owner, method="post"),

@@ -149,7 +149,8 @@ def test_smtputf8_only_where_the_local_part_needs_it():
 @pytest.mark.parametrize(
     "template",
     [
-        "invitation", "reminder", "link_renewed", "receipt", "owner_welcome", "address_changed", "password_set",
+        "invitation", "reminder", "link_renewed", "receipt", "owner_welcome", "owner_address_before",
+        "owner_address_now", "password_set",
         "password_reset", "member_invitation", "account_notice", "address_confirm",
     ],
 )  # fmt: skip
