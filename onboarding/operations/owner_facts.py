@@ -83,7 +83,7 @@ REFUSED_ADDRESS = _(
 def clean(facts: OwnerFacts, *, bad_address: str | Promise = BAD_ADDRESS) -> OwnerFacts:
     """``facts`` tidied. Raises BadOwnerFacts, with ``bad_address`` for an address that cannot be used."""
     name = " ".join(facts.name.split())
-    errors = {}
+    errors: dict[str, str | Promise] = {}
     if not 1 <= len(name) <= 120:
         errors["name"] = _("Give a name of at most 120 characters.")
     if any(len(text) > most for text, most in ((facts.phone, 40), (facts.postal_address, 300))):

@@ -4,7 +4,6 @@ from typing import Any
 from uuid import uuid4
 
 import pytest
-from django.http import HttpResponse
 from django.test import Client
 
 from fleet.models import Member, Role, Site
@@ -29,15 +28,15 @@ class House:
         assign(actor=self.office, member=self.field, site=self.seen)
         self.hidden = make_owner(self.office, self.unseen, name="Graça Mondeleira", email=HIDDEN)
 
-    def register(self, member: Member, email: str) -> HttpResponse:
+    def register(self, member: Member, email: str) -> Any:
         said = {"name": "Somebody", "email": email, "kind": "person", "language": "en"}
         return _as(member).post(f"/sites/{self.seen.written_code}/owners/new", said)
 
-    def edit(self, member: Member, site: Site, owner: Owner, **facts: str) -> HttpResponse:
+    def edit(self, member: Member, site: Site, owner: Owner, **facts: str) -> Any:
         said = {"name": owner.name, "email": owner.email, "kind": owner.kind, "language": owner.language} | facts
         return _as(member).post(f"/sites/{site.written_code}/owners/{owner.public_id}/", said)
 
-    def attach(self, member: Member, owner: Owner) -> HttpResponse:
+    def attach(self, member: Member, owner: Owner) -> Any:
         return _as(member).post(f"/sites/{self.seen.written_code}/owners/{owner.public_id}/attach")
 
 

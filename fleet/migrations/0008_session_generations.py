@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('fleet', '0004_filter_indexes'),
+        ('fleet', '0007_none_expected'),
     ]
 
     operations = [
