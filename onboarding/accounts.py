@@ -2,14 +2,11 @@
 
 from contextlib import suppress
 from typing import Any
-from urllib.parse import urlsplit
 
 from allauth.account.adapter import DefaultAccountAdapter
-from allauth.account.models import EmailAddress
 from allauth.core.internal import ratelimit
 from allauth.mfa.adapter import DefaultMFAAdapter
 from allauth.mfa.models import Authenticator
-from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.utils import translation
 from django.utils.functional import Promise
@@ -24,22 +21,17 @@ from fleet.spoken import spoken
 from onboarding.addresses import folded_address
 from onboarding.operations.account_mail import queue_account_mail
 from onboarding.operations.deliveries import UnusableAddress
-from onboarding.operations.owners_own import follow_account_address
 
 NOTICES: dict[str, str | Promise] = {
     "account/email/password_changed": _("The password of your account was changed."),
     "account/email/password_set": _("A password was set for your account."),
     "account/email/password_reset": _("The password of your account was set anew by a link sent to this address."),
-    "account/email/email_changed": _("The e-mail address of your account was changed."),
-    "account/email/email_confirm": _("An e-mail address of your account was confirmed."),
-    "account/email/email_deleted": _("An e-mail address was taken off your account."),
     "mfa/email/totp_activated": _("Sign-in now asks for a code of your authenticator app."),
     "mfa/email/totp_deactivated": _("Sign-in no longer asks for a code of your authenticator app."),
     "mfa/email/recovery_codes_generated": _("New recovery codes were made; the earlier ones no longer work."),
     "mfa/email/webauthn_added": _("A passkey was added to your account."),
     "mfa/email/webauthn_removed": _("A passkey was taken off your account."),
 }
-CONFIRMATIONS = frozenset({"account/email/email_confirmation", "account/email/email_confirmation_signup"})
 KNOWN_DEVICE = {"known_device": "10/300s/key"}  # wrong passwords from a browser that has signed in here before
 
 
@@ -93,15 +85,6 @@ class AccountAdapter(DefaultAccountAdapter):  # type: ignore[misc]  # allauth sh
         remember(request, response, str(user.pk))
         return response
 
-    def confirm_email(self, request: HttpRequest, email_address: EmailAddress) -> bool:
-        """A new address counts once its mailbox answered; then the person's owner rows follow it."""
-        confirmed = bool(super().confirm_email(request, email_address))
-        user = email_address.user
-        user.refresh_from_db(fields=["email"])
-        if confirmed and user.email.casefold() == email_address.email.casefold():
-            follow_account_address(user=user, email=email_address.email)
-        return confirmed
-
     def send_mail(self, template_prefix: str, email: str, context: dict[str, Any]) -> None:
         """Queue the mail as a Delivery. Addresses that belong to nobody are never written to."""
         user = context.get("user") or User.objects.filter(email__iexact=email).first()
@@ -109,8 +92,6 @@ class AccountAdapter(DefaultAccountAdapter):  # type: ignore[misc]  # allauth sh
             return
         if template_prefix == "account/email/password_reset_key":
             _queue("password_reset", email, user, {})
-        elif template_prefix in CONFIRMATIONS and "activate_url" in context:
-            _queue("address_confirm", email, user, {"link": on_base_url(str(context["activate_url"]))})
         elif notice := NOTICES.get(template_prefix):
             with translation.override(_language_of(user)):
                 _queue("account_notice", email, user, {"notice": str(notice)})
@@ -137,12 +118,6 @@ def _device_of(request: HttpRequest, account: str) -> str:
     if request.user.is_authenticated and str(request.user.pk) == account:
         return str(request.session.session_key)
     return known_device(request, account)
-
-
-def on_base_url(url: str) -> str:
-    """``url`` at the configured address, whatever host the request named."""
-    parts = urlsplit(url)
-    return f"{settings.BASE_URL}{parts.path}" + (f"?{parts.query}" if parts.query else "")
 
 
 def _queue(template: str, email: str, user: User, context: dict[str, Any]) -> None:

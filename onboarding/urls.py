@@ -4,6 +4,7 @@ from django.urls import URLPattern, path
 
 import fleet.views.paths  # noqa: F401  # registers the converter for site codes
 from onboarding.views import (
+    address,
     endings,
     erasure,
     invitations,
@@ -66,7 +67,10 @@ STAFF: list[URLPattern] = [
     path("wordings/", wordings.wordings, name="wordings"),
     path("wordings/<str:purpose>/<str:language>/", wordings.wording, name="wording"),
 ]
-ACCOUNTS: list[URLPattern] = [  # in place of allauth's page at the same address
+ACCOUNTS: list[URLPattern] = [  # in place of allauth's pages at the same addresses
+    path("accounts/email/", address.address, name="address"),
+    path("accounts/email/confirm/<str:token>", address.confirm_address, name="confirm_address"),
+    path("accounts/email/stop/<str:token>", address.stop_address, name="stop_address"),
     path("accounts/2fa/webauthn/keys/<int:pk>/remove/", RemovePasskey.as_view(), name="remove_passkey"),
 ]
 app_name = "onboarding"

@@ -148,6 +148,7 @@ ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*"]
 ACCOUNT_FORMS = {
     "login": "onboarding.forms.account.SignInForm",
     "reset_password": "onboarding.forms.account.ForgottenPasswordForm",
+    "reset_password_from_key": "onboarding.forms.account.NewPasswordForm",
 }
 ACCOUNT_USER_MODEL_USERNAME_FIELD = None
 ACCOUNT_EMAIL_VERIFICATION = "none"
@@ -155,7 +156,6 @@ ACCOUNT_PREVENT_ENUMERATION = True
 ACCOUNT_LOGOUT_ON_PASSWORD_CHANGE = False
 ACCOUNT_EMAIL_UNKNOWN_ACCOUNTS = False
 ACCOUNT_EMAIL_NOTIFICATIONS = True  # a person hears of every change to their way in
-ACCOUNT_CHANGE_EMAIL = True  # one address a person; the old one stays until the new one is confirmed
 ACCOUNT_SESSION_REMEMBER = True
 ACCOUNT_RATE_LIMITS = {
     "login": None,  # counted where the account is known: strangers' tries never use up those of a known device
@@ -294,6 +294,7 @@ FIELD_RECORD_KINDS = {
     "file": "fleet.operations.field_kinds.take_file",
     "consent": "onboarding.operations.field_consents.take_consent",
 }
+CONFIRM_ADDRESS = "onboarding.operations.address_change.ask_confirmation"
 QUEUE_ACCOUNT_MAIL = "onboarding.operations.account_mail.queue_account_mail"
 
 # --- mail -------------------------------------------------------------------------------------------------------------

@@ -52,7 +52,10 @@ class User(AbstractBaseUser):
     EMAIL_FIELD = "email"
 
     class Meta:
-        constraints = [models.UniqueConstraint(Lower("email"), name="user_email_once")]
+        constraints = [
+            models.UniqueConstraint(Lower("email"), name="user_email_once"),
+            models.CheckConstraint(condition=~models.Q(email=""), name="user_email_there"),
+        ]
 
     def __str__(self) -> str:
         return str(self.id)

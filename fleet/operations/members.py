@@ -14,6 +14,7 @@ from django.utils.module_loading import import_string
 from django.utils.translation import gettext_lazy as _
 
 from fleet.models import ApiToken, Assignment, Member, MemberInvitation, Role, User
+from fleet.operations.addresses import confirm_address
 from fleet.operations.audit import record_act
 from fleet.operations.permissions import Act, require
 from fleet.operations.refusals import BadInput, Conflicting, NotThere
@@ -116,6 +117,7 @@ def accept_member_invitation(*, token: str, user: User | None = None, name: str 
         if not won:
             raise InvitationOver
         user = user or _new_user(invitation, name, password)
+        confirm_address(user)  # the link came by mail
         member = _join(invitation, user)
         record_act(
             act="join_company", company=member.company, about=member, user=user, role=member.role,

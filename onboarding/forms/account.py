@@ -4,10 +4,12 @@ an account.
 
 from typing import Any
 
-from allauth.account.forms import LoginForm, ResetPasswordForm
+from allauth.account.forms import LoginForm, ResetPasswordForm, ResetPasswordKeyForm
 from django import forms
+from django.db import transaction
 from django.http import HttpRequest
 
+from fleet.operations.addresses import confirm_address
 from onboarding.limits import steadily
 
 LONGEST_ADDRESS = 254
@@ -37,3 +39,13 @@ class ForgottenPasswordForm(ResetPasswordForm):  # type: ignore[misc]  # as abov
         """Queue the mail where there is an account."""
         with steadily():
             return str(super().save(request, **kwargs))
+
+
+class NewPasswordForm(ResetPasswordKeyForm):  # type: ignore[misc]  # as above
+    """A new password by the link that was mailed, whose address is thereby confirmed."""
+
+    def save(self) -> None:
+        """Set the password."""
+        with transaction.atomic():
+            super().save()
+            confirm_address(self.user)

@@ -1,5 +1,6 @@
 """The tables of onboarding. Every row belongs to a company; outside they are known by public id."""
 
+from onboarding.models.address_change import AddressChange
 from onboarding.models.consent import (
     ConsentDetail,
     ConsentEntry,
@@ -17,6 +18,7 @@ from onboarding.models.keys import KeyFingerprint
 from onboarding.models.owner import Owner, Ownership
 
 __all__ = [
+    "AddressChange",
     "ConsentDetail",
     "ConsentEntry",
     "ConsentStanding",

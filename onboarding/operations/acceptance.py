@@ -4,12 +4,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import timedelta
 
-from allauth.account.models import EmailAddress
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from fleet.models import Site, User
+from fleet.operations.addresses import confirm_address, leave_unconfirmed
 from fleet.operations.audit import record_act
 from fleet.operations.refusals import BadInput, Conflicting
 from fleet.operations.rollback import unchanged_if_refused
@@ -18,6 +18,7 @@ from onboarding.mail.addresses import BadAddress, usable_address
 from onboarding.models import ConsentState, Invitation, InvitationLink, InvitationState, Owner, Stream, Suppression
 from onboarding.models.invitation import OPEN_STATES
 from onboarding.operations import held
+from onboarding.operations.address_change import ask_confirmation
 from onboarding.operations.consents import OwnersWord, confirm_consents, disown
 from onboarding.operations.deliveries import queue_delivery, settle_by_opening, stop_queued
 from onboarding.operations.invitation_links import FoundLink, LinkUsed, find_link, good_link
@@ -136,6 +137,7 @@ def accept_invitation(
         ):
             raise LinkUsed
         _attach(owner, user)
+        _settle_address(found, user, email)
         end_links(invitation)
         stop_queued(invitation=invitation)
         settle_by_opening(invitation=invitation)
@@ -221,8 +223,10 @@ def _account(found: FoundLink, signed_in: User | None, password: str | None, ema
 
 def _new_account(found: FoundLink, password: str, email: str) -> User:
     invitation, owner = found.invitation, found.invitation.owner
-    address = owner.email or _typed_address(email) or f"{invitation.site.code.lower()}.{invitation.pk}@{NO_MAIL_DOMAIN}"
-    errors = password_problems(password, words=(*context_words(invitation), address))
+    wanted = owner.email or _typed_address(email)
+    proven = found.link.kind == InvitationLink.Kind.MAIL and bool(owner.email)
+    address = wanted if proven else f"{invitation.site.code.lower()}.{invitation.pk}@{NO_MAIL_DOMAIN}"
+    errors = password_problems(password, words=(*context_words(invitation), wanted, address))
     if errors:
         raise BadChoices(errors={"password": errors})
     try:
@@ -230,9 +234,17 @@ def _new_account(found: FoundLink, password: str, email: str) -> User:
             user = User.objects.create_user(email=address, password=password, name=owner.name, language=owner.language)
     except IntegrityError as error:
         raise SignInFirst from error
-    proven = found.link.kind == InvitationLink.Kind.MAIL and bool(owner.email)
-    EmailAddress.objects.create(user=user, email=address.lower(), primary=True, verified=proven)
     return user
+
+
+def _settle_address(found: FoundLink, user: User, email: str) -> None:
+    """A mailed link confirms the address it went to; who came by a letter has theirs confirmed by a mail of its own."""
+    known = found.invitation.owner.email
+    if found.link.kind == InvitationLink.Kind.MAIL and known.casefold() == user.email.casefold():
+        confirm_address(user)
+    elif user.email.endswith(f"@{NO_MAIL_DOMAIN}") and (wanted := known or _typed_address(email)):
+        leave_unconfirmed(user)
+        ask_confirmation(user=user, address=wanted)
 
 
 def _typed_address(email: str) -> str:

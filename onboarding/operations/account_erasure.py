@@ -5,7 +5,7 @@ from allauth.mfa.models import Authenticator
 
 from fleet.models import Member, User
 from fleet.operations.sessions import end_sessions
-from onboarding.models import Delivery, Owner
+from onboarding.models import AddressChange, Delivery, Owner
 
 NO_NAME = "—"
 NOBODYS_DOMAIN = "erased.invalid"  # RFC 6761: never a real domain
@@ -20,6 +20,7 @@ def erase_account(user: User) -> bool:
         return False
     end_sessions(user)
     EmailAddress.objects.filter(user=user).delete()
+    AddressChange.objects.filter(user=user).delete()
     Authenticator.objects.filter(user=user).delete()
     Delivery.objects.filter(user=user, company__isnull=True).update(to_address="", to_domain="", context={})
     user.email, user.name, user.language = f"{user.pk.hex}@{NOBODYS_DOMAIN}", NO_NAME, ""

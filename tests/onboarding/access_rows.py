@@ -23,6 +23,10 @@ def _provider(_world: World) -> dict[str, str]:
     return {"provider": "mailgun"}
 
 
+def _link(_world: World) -> dict[str, str]:
+    return {"token": "no-such-link"}
+
+
 def _passkey(_world: World) -> dict[str, int]:
     return {"pk": 1}
 
@@ -40,6 +44,16 @@ MAIL_ROWS: dict[str, Row | list[Row]] = {
     "onboarding:mailbox_html": anybody(404, path=_letter, reader=None, why="reads no rows"),
 }
 ACCOUNT_ROWS: dict[str, Row | list[Row]] = {
+    # one's own address: another is asked for once the password or second factor was given again
+    "onboarding:address": [signed_in(), signed_in(302, method="post", data=lambda _w: {"address": "new@example.net"})],
+    "onboarding:confirm_address": [
+        anybody(404, path=_link, shared=True),
+        anybody(404, path=_link, shared=True, method="post"),
+    ],
+    "onboarding:stop_address": [
+        anybody(404, path=_link, shared=True),
+        anybody(404, path=_link, shared=True, method="post"),
+    ],
     # about the person who is signed in and nothing else, who is asked for the password before
     "onboarding:remove_passkey": [
         signed_in(302, path=_passkey, shared=True, method=method) for method in ("get", "post", "delete")

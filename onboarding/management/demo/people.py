@@ -6,10 +6,10 @@ import secrets
 from dataclasses import dataclass
 from pathlib import Path
 
-from allauth.account.models import EmailAddress
 from django.contrib.auth.hashers import make_password
 
 from fleet.models import Company, Member, Role, User
+from fleet.operations.addresses import confirm_address
 from fleet.operations.companies import create_company
 
 COMPANY = "Telhado Claro"
@@ -37,7 +37,7 @@ def make_company(sign_ins: dict[str, SignIn]) -> tuple[Company, dict[str, Member
     """The company with its members by address."""
     name, email, _role, _who = STAFF[0]
     company, administrator = create_company(
-        name=COMPANY, admin_email=email, admin_name=name, password=sign_ins[email].password
+        name=COMPANY, admin_email=email, admin_name=name, password=sign_ins[email].password, confirmed=True
     )
     Company.objects.filter(pk=company.pk).update(
         reply_email="ola@telhado-claro.example", phone="+351 900000000", address="Rua da Oficina Clara 4, Vila Serena"
@@ -47,9 +47,8 @@ def make_company(sign_ins: dict[str, SignIn]) -> tuple[Company, dict[str, Member
     for name, email, role, _who in STAFF[1:]:
         user = User.objects.create_user(email, sign_ins[email].password, name=name)
         members[email] = Member.objects.create(company=company, user=user, role=role)
-    EmailAddress.objects.bulk_create(
-        EmailAddress(user=member.user, email=email, primary=True, verified=True) for email, member in members.items()
-    )
+    for member in members.values():
+        confirm_address(member.user)
     return company, members
 
 

@@ -38,6 +38,7 @@ def take_mail(**mail):
 def _mail(settings):
     settings.QUEUE_ACCOUNT_MAIL = "tests.fleet.operations.test_people.take_mail"
     settings.ROOT_URLCONF = "tests.fleet.operations.join_urls"
+    settings.CONFIRM_ADDRESS = "tests.fleet.operations.test_people.take_mail"
     mails.clear()
 
 

@@ -5,7 +5,7 @@ from django.test import Client
 from django.urls import reverse
 
 from fleet.models import User
-from onboarding.models import ConsentEntry, Invitation, InvitationState
+from onboarding.models import ConsentEntry, Delivery, Invitation, InvitationState
 from onboarding.operations.invitations import print_letter
 from tests.factories import make_contact_consent, make_invitation, make_member, make_owner, make_site
 
@@ -104,4 +104,8 @@ def test_an_owner_without_an_address_types_one_that_mail_can_be_sent_to(client):
     assert refused.status_code == 422
     assert len(refused.context["form"].errors["email"]) == 1
     assert accept(client, code, email="inês@straße.example").status_code == 302
+    assert User.objects.get(owners=owner).email.endswith("@letter.invalid")  # until the mailbox answers
+    mail = Delivery.objects.get(template="address_confirm")
+    assert mail.to_address == "inês@straße.example"
+    Client().post(mail.context["link"].removeprefix("http://127.0.0.1:8000"))
     assert User.objects.get(owners=owner).email == "inês@straße.example"
