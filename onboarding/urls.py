@@ -20,8 +20,8 @@ from onboarding.views import (
 from onboarding.views.leaving import leave
 from onboarding.views.mail_hooks import mail_hook
 from onboarding.views.mailbox import mailbox, mailbox_html, mailbox_letter
-from onboarding.views.plate_link import plate_link
 from onboarding.views.passkeys import RemovePasskey
+from onboarding.views.plate_link import plate_link
 
 OWNERS: list[URLPattern] = [
     path("welcome/<str:token>", welcome.welcome, name="welcome"),

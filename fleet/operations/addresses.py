@@ -22,4 +22,4 @@ def leave_unconfirmed(user: User) -> None:
 
 def is_confirmed(user: User) -> bool:
     """Whether the mailbox of ``user``'s address has answered."""
-    return EmailAddress.objects.filter(user=user, email=user.email.lower(), verified=True).exists()
+    return bool(EmailAddress.objects.filter(user=user, email=user.email.lower(), verified=True).exists())

@@ -22,7 +22,7 @@ def settle(apps, schema_editor):
 class Migration(migrations.Migration):
     dependencies = [
         ("onboarding", "0011_address_changes"),
-        ("fleet", "0009_short_passwords"),
+        ("fleet", "0010_short_passwords"),
         ("account", "0009_emailaddress_unique_primary_email"),
     ]
     operations = [migrations.RunPython(settle, migrations.RunPython.noop)]

@@ -15,6 +15,7 @@ from fleet.models import Company, User
 from fleet.operations.addresses import confirm_address
 from fleet.operations.audit import ActFacts, record_acts
 from fleet.operations.refusals import BadInput, Conflicting, NotThere
+from fleet.operations.rollback import unchanged_if_refused
 from fleet.operations.sessions import end_sessions
 from onboarding.mail.addresses import BadAddress, usable_address
 from onboarding.models import AddressChange
@@ -45,6 +46,7 @@ class AddressInUse(Conflicting):
     sentence = _("Another account has this address. Nothing was changed; sign in there, or choose another address.")
 
 
+@unchanged_if_refused
 @transaction.atomic
 def ask_address_change(*, user: User, address: str) -> AddressChange:
     """``user`` asks for another address. It takes the present one's place once its mailbox answers, not before.
@@ -65,12 +67,14 @@ def ask_address_change(*, user: User, address: str) -> AddressChange:
     return change
 
 
+@unchanged_if_refused
 @transaction.atomic
 def ask_confirmation(*, user: User, address: str = "") -> None:
     """Write to the address that ``user`` has, or is to have without one before: a link there confirms it."""
     _begin(user, address or user.email)
 
 
+@unchanged_if_refused
 @transaction.atomic
 def call_off_change(*, user: User) -> None:
     """``user`` no longer wants the address that they asked for."""
@@ -100,6 +104,7 @@ def change_to_stop(token: str) -> AddressChange:
     return found
 
 
+@unchanged_if_refused
 @transaction.atomic
 def confirm_address_change(*, token: str) -> User:
     """The new address's mailbox answered: it is the account's from now on. Raises AddressLinkOver or AddressInUse."""
@@ -112,6 +117,7 @@ def confirm_address_change(*, token: str) -> User:
     return user
 
 
+@unchanged_if_refused
 @transaction.atomic
 def stop_address_change(*, token: str) -> User:
     """Who reads mail to the address before did not ask for another: theirs stays, or comes back.

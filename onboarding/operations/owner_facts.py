@@ -110,14 +110,14 @@ def clean(facts: OwnerFacts, *, bad_address: str | Promise = BAD_ADDRESS) -> Own
     )
 
 
-def clean_by(actor: Member, facts: OwnerFacts) -> OwnerFacts:
-    """``facts`` tidied, as ``actor`` typed them. Raises BadOwnerFacts."""
-    return clean(facts, bad_address=REFUSED_ADDRESS if sees_only_own_sites(actor) else BAD_ADDRESS)
+def clean_by(member: Member, facts: OwnerFacts) -> OwnerFacts:
+    """``facts`` tidied, as ``member`` typed them. Raises BadOwnerFacts."""
+    return clean(facts, bad_address=REFUSED_ADDRESS if sees_only_own_sites(member) else BAD_ADDRESS)
 
 
-def make_owner(company_id: int, facts: OwnerFacts, *, actor: Member | None = None) -> Owner:
-    """A new owner row. Raises OwnerAddressTaken, or BadOwnerFacts where ``actor`` may not see whose address it is."""
-    _refuse_taken(company_id, facts.email, actor)
+def make_owner(company_id: int, facts: OwnerFacts, *, seen_by: Member | None = None) -> Owner:
+    """A new owner row. Raises OwnerAddressTaken, or BadOwnerFacts where ``seen_by`` may not see whose address it is."""
+    _refuse_taken(company_id, facts.email, seen_by)
     try:
         with transaction.atomic():
             return Owner.objects.create(company_id=company_id, **asdict(facts))
@@ -125,9 +125,9 @@ def make_owner(company_id: int, facts: OwnerFacts, *, actor: Member | None = Non
         raise OwnerAddressTaken from error
 
 
-def save_owner(owner: Owner, facts: OwnerFacts, *, actor: Member | None = None) -> None:
+def save_owner(owner: Owner, facts: OwnerFacts, *, seen_by: Member | None = None) -> None:
     """Write ``facts`` to the owner's row. Raises as ``make_owner`` does."""
-    _refuse_taken(owner.company_id, facts.email, actor, besides=owner)
+    _refuse_taken(owner.company_id, facts.email, seen_by, besides=owner)
     for field, value in asdict(facts).items():
         setattr(owner, field, value)
     try:
@@ -137,14 +137,14 @@ def save_owner(owner: Owner, facts: OwnerFacts, *, actor: Member | None = None) 
         raise OwnerAddressTaken from error
 
 
-def _refuse_taken(company_id: int, email: str, actor: Member | None, *, besides: Owner | None = None) -> None:
+def _refuse_taken(company_id: int, email: str, seen_by: Member | None, *, besides: Owner | None = None) -> None:
     if not email:
         return
     holders = Owner.objects.filter(company_id=company_id, email__iexact=email)
     holder = (holders.exclude(pk=besides.pk) if besides else holders).first()
     if holder is None:
         return
-    if actor is not None and not visible_owners(actor).filter(pk=holder.pk).exists():
+    if seen_by is not None and not visible_owners(seen_by).filter(pk=holder.pk).exists():
         raise BadOwnerFacts(errors={"email": REFUSED_ADDRESS})
     raise OwnerAddressTaken(field="email", owner=str(holder.public_id))
 

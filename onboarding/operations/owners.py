@@ -70,7 +70,7 @@ def register_owner(
         actor,
         OwnerFacts(name=name, email=email, phone=phone, kind=kind, language=language, postal_address=postal_address),
     )
-    owner = make_owner(actor.company_id, facts, actor=actor)
+    owner = make_owner(actor.company_id, facts, seen_by=actor)
     begin_ownership(owner, site)
     audit_owner("register_owner", owner, site, actor=actor, after=asdict(facts))
     return owner
@@ -107,7 +107,7 @@ def edit_owner(*, actor: Member, site: Site, owner: Owner, facts: OwnerFacts) ->
     if facts.email != before.email and not may(actor, Act.READDRESS_OWNER) and owns_elsewhere(owner, site):
         raise OfficeReaddresses(field="email")
     lock_head(owner.company)
-    save_owner(owner, facts, actor=actor)
+    save_owner(owner, facts, seen_by=actor)
     if facts.email != before.email:
         address_changed(owner)
         tell_both_addresses(owner, before.email)

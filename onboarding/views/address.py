@@ -56,7 +56,7 @@ def address(request: HttpRequest) -> HttpResponse:
     return answer
 
 
-@reauthentication_required
+@reauthentication_required  # type: ignore[untyped-decorator]  # allauth ships no types
 def _ask(request: HttpRequest, user: User, present: bool) -> HttpResponse:
     """Ask for another address, or for a mail to the present one; the password or second factor was given just now."""
     form = AddressForm(request.POST)

@@ -219,7 +219,7 @@ def test_what_is_no_other_address_is_refused(address: str):
 
 
 def _is_confirmed(email: str) -> bool:
-    return EmailAddress.objects.filter(email=email, primary=True, verified=True).exists()
+    return bool(EmailAddress.objects.filter(email=email, primary=True, verified=True).exists())
 
 
 def test_who_joins_by_a_mailed_link_is_confirmed_by_it():
