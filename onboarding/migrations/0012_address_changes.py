@@ -9,7 +9,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ("onboarding", "0010_first_key"),
+        ("onboarding", "0011_moves_since"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

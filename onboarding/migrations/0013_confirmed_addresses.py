@@ -21,8 +21,8 @@ def settle(apps, schema_editor):
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("onboarding", "0011_address_changes"),
-        ("fleet", "0010_short_passwords"),
+        ("onboarding", "0012_address_changes"),
+        ("fleet", "0016_short_passwords"),
         ("account", "0009_emailaddress_unique_primary_email"),
     ]
     operations = [migrations.RunPython(settle, migrations.RunPython.noop)]

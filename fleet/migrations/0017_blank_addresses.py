@@ -10,5 +10,5 @@ def name_them(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("fleet", "0010_short_passwords")]
+    dependencies = [("fleet", "0016_short_passwords")]
     operations = [migrations.RunPython(name_them, migrations.RunPython.noop)]

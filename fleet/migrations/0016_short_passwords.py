@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ("fleet", "0009_session_generations"),
+        ("fleet", "0015_session_generations"),
     ]
 
     operations = [

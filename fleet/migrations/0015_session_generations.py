@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ("fleet", "0008_plates_and_telephone_hours"),
+        ("fleet", "0014_summary_indexes"),
     ]
 
     operations = [

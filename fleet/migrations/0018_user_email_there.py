@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ("fleet", "0011_blank_addresses"),
+        ("fleet", "0017_blank_addresses"),
     ]
 
     operations = [
