@@ -25,7 +25,8 @@ class Admission:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         """Answer ``request``, unless its address or a header holds a NUL."""
         named = (request.path_info, *request.COOKIES.values(), request.META.get("HTTP_X_FORWARDED_FOR", ""))
-        if any("\x00" in text for text in named) or _has_nul(request.GET):
+        asked = QueryDict() if _is_api(request) else request.GET  # which the API reads by its own forms
+        if any("\x00" in text for text in named) or _has_nul(asked):
             return self._unreadable(request)
         return self.get_response(request)
 
@@ -51,11 +52,15 @@ class Admission:
 
 def refused(request: HttpRequest, status: int, code: str, sentence: str) -> HttpResponse:
     """A sentence on a page, or a problem document (RFC 9457) where a program asked."""
-    if request.path_info.startswith("/api/"):
+    if _is_api(request):
         document = {"type": f"{settings.BASE_URL}/api/v1/#problem-{code}", "title": _("Refused"), "status": status}
         problem = {**document, "code": code, "detail": sentence}
         return JsonResponse(problem, status=status, content_type="application/problem+json")
     return render(None, "fleet/errors/unread.html", {"sentence": sentence}, status=status)
+
+
+def _is_api(request: HttpRequest) -> bool:
+    return request.path_info.startswith("/api/")
 
 
 def _announced(request: HttpRequest) -> int:

@@ -141,7 +141,7 @@ def test_nul_in_an_address_or_a_query_is_refused_in_words(page: Client, program:
         answer = page.get(path.replace(NUL, "%00"))
         assert answer.status_code in (400, 404), (path, answer.status_code)
     for path in ("/api/v1/sites?q=%00", "/api/v1/sites/%00", "/api/v1/devices?serial=%00", "/api/v1/scans/%00"):
-        problem(program.get(path), 400, 404)
+        problem(program.get(path), 400, 404, 422)
 
 
 def test_nul_in_any_field_of_a_form_is_refused_in_words(page: Client, member: Member, site: Site):
