@@ -2,6 +2,7 @@
 
 import hashlib
 import re
+from datetime import timedelta
 from functools import lru_cache
 from pathlib import Path
 
@@ -13,11 +14,15 @@ SCHEMA = 1
 OLDEST_SCHEMA = 1
 """The oldest form that the server still takes; an older page keeps its records and fetches a newer page."""
 
+NOTICED_SKEW = timedelta(minutes=2)
+"""From here on phone and register say that a phone's clock is wrong."""
+
 STYLES = ("fleet/tokens.css", "fleet/field/field.css", "fleet/field/parts.css")
 LIBRARIES = ("npm/idb.js",)
 SCRIPTS = (
     "fleet/field/start.js",
     "fleet/field/store.js",
+    "fleet/field/seal.js",
     "fleet/field/labels.js",
     "fleet/field/network.js",
     "fleet/field/work.js",

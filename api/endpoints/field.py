@@ -1,5 +1,6 @@
 """The field page's two endpoints: who is signed in with the day's work, and records of any kind."""
 
+import base64
 import logging
 from typing import Any
 
@@ -8,7 +9,7 @@ from django.middleware.csrf import get_token
 from django.utils import timezone
 from django.utils.translation import get_language
 from django.utils.translation import gettext as _
-from rest_framework.exceptions import ValidationError
+from rest_framework.exceptions import NotAuthenticated, PermissionDenied, ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -20,6 +21,8 @@ from fleet.field_page import OLDEST_SCHEMA, SCHEMA, page_version
 from fleet.models import Member
 from fleet.operations.field_entries import read_entry
 from fleet.operations.field_records import take_record
+from fleet.operations.field_seals import seal_key
+from fleet.queries.members import has_left
 
 SERVER = "rooftally"
 MOST_RECORDS = 20
@@ -31,6 +34,18 @@ class Session(Endpoint):
 
     authentication_classes = [FieldSession]
     schema = None
+
+    def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
+        """A phone names its member: one who left is told apart from one who is only signed out."""
+        try:
+            super().initial(request, *args, **kwargs)
+        except (NotAuthenticated, PermissionDenied) as refusal:
+            if not has_left(request.query_params.get("member", "")):
+                raise
+            raise PermissionDenied(
+                _("This person is no longer a member of the company. What they had not sent is for the office."),
+                code="no_longer_member",
+            ) from refusal
 
     def get(self, request: Request) -> Response:
         """The acting member, a CSRF token, the page's versions and the day's work."""
@@ -47,6 +62,7 @@ class Session(Endpoint):
                 "role": member.role,
                 "company": {"id": str(member.company.public_id), "name": member.company.name},
                 "csrf": get_token(request),
+                "seal_key": base64.b64encode(seal_key(member)).decode(),
                 "work": work_of(member),
             }
         )

@@ -10,10 +10,13 @@ from django.core.files.uploadedfile import UploadedFile
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from fleet.models import Member
 from fleet.moments import read_moment
 from fleet.operations.captures import without_secrets
+from fleet.operations.field_seals import SealBroken, open_seal
 
 FORMAT = "rooftally-field-records"
+PLAIN, SEALED = 1, 2
 MOST_RECORDS = 2000
 
 
@@ -29,11 +32,18 @@ class FiledRecord:
 
 
 class FieldFileForm(forms.Form):
-    """Takes the file; after a clean, ``records`` and ``holder`` say what is in it."""
+    """Takes the file; after a clean, ``records`` and ``holder`` say what is in it.
+
+    Version 1 holds the records as they are; version 2 holds those that a phone sealed when its member left.
+    """
 
     file = forms.FileField(label=gettext_lazy("File from the phone"), widget=forms.FileInput(attrs={"accept": ".json"}))
     records: list[FiledRecord]
     holder: str
+
+    def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self._member = member
 
     def clean_file(self) -> UploadedFile:
         """The file, if it is one that a field page saved, whole and not too large."""
@@ -42,9 +52,12 @@ class FieldFileForm(forms.Form):
             raise forms.ValidationError(_("This file is larger than a field page saves. Nothing was taken from it."))
         try:
             document = json.loads(upload.read())
-            records = document["records"]
-            known = document["format"] == FORMAT and document["version"] == 1 and isinstance(records, list)
-            holder = document["holder"]["name"]
+            holder, records = self._records(document)
+            known = document["format"] == FORMAT and isinstance(records, list)
+        except SealBroken as broken:
+            raise forms.ValidationError(
+                _("This file was sealed for a member of another company, or it was altered. Nothing was taken from it.")
+            ) from broken
         except (ValueError, KeyError, TypeError, RecursionError):
             known = False
         if not known or len(records) > MOST_RECORDS or not all(isinstance(record, dict) for record in records):
@@ -54,6 +67,14 @@ class FieldFileForm(forms.Form):
         self.records = [_filed(record) for record in records]
         self.holder = str(holder)[:120]
         return upload
+
+    def _records(self, document: dict[str, Any]) -> tuple[Any, Any]:
+        if document["version"] == SEALED:
+            member, records = open_seal(
+                actor=self._member, holder=document["holder"]["member"], parcels=document["sealed"]
+            )
+            return member.user.get_full_name(), records
+        return (document["holder"]["name"], document["records"]) if document["version"] == PLAIN else ("", None)
 
 
 def read_filed(source: str) -> Any:

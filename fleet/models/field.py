@@ -11,7 +11,8 @@ class FieldRecord(models.Model):
     """One record of a kind other than ``scan``, taken once. Never edited.
 
     ``fingerprint`` is a keyed hash of the record's content; ``answer`` is what the phone was told, word for word. The
-    content itself stands where its act put it (a check, a consent entry, a file, a sighting), not here.
+    content itself stands where its act put it (a check, a consent entry, a file, a sighting), not here. ``made_at`` is
+    by the phone's clock, ``skew`` how far that was behind the server's when the two were compared.
     """
 
     company = models.ForeignKey(Company, on_delete=models.CASCADE, related_name="field_records")
@@ -23,6 +24,7 @@ class FieldRecord(models.Model):
     member = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="field_records")
     site = models.ForeignKey(Site, null=True, blank=True, on_delete=models.PROTECT, related_name="field_records")
     made_at = models.DateTimeField()
+    skew = models.DurationField(null=True, blank=True)
     received_at = models.DateTimeField(default=timezone.now)
     answer = models.JSONField(default=dict)
     from_emergency_file = models.BooleanField(default=False)

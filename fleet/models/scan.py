@@ -26,7 +26,8 @@ class Scan(models.Model):
     ``fingerprint`` is the SHA-256 over the record's content (id, seq, installation, user, site, raw, format, source,
     scanned_at). ``payload`` is empty for refused families: ``payload_class``, ``payload_length`` and ``payload_mac``
     (a keyed hash) are then all that is kept. ``reading`` is the decoder's account of what it understood; ``answer`` is
-    what the client was told, word for word.
+    what the client was told, word for word. ``scanned_at`` is by the server's clock; where ``skew`` is known, the
+    reader's own clock said ``scanned_at - skew``.
     """
 
     company = models.ForeignKey(Company, on_delete=models.CASCADE, related_name="scans")
@@ -45,6 +46,7 @@ class Scan(models.Model):
     payload_length = models.PositiveIntegerField(default=0)
     payload_mac = models.CharField(max_length=64, blank=True)
     scanned_at = models.DateTimeField()
+    skew = models.DurationField(null=True, blank=True)
     received_at = models.DateTimeField(default=timezone.now)
     outcome = models.CharField(max_length=12, choices=Outcome)
     reason = models.CharField(max_length=24, blank=True)

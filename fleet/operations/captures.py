@@ -4,8 +4,10 @@ import hashlib
 import hmac
 import json
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from uuid import UUID
+
+from django.utils import timezone
 
 from fleet.keys import ledger_key
 from fleet.labels.decode import decode_label
@@ -26,7 +28,8 @@ class Capture:
 
     ``raw`` and ``format`` (symbology identifier, may be empty) are its first code's; ``more`` holds further codes of
     the same label. ``meant_device`` is the person's choice where several devices may be meant; ``another_unit`` says
-    that the person saw them and it is none of them.
+    that the person saw them and it is none of them. ``scanned_at`` is by the reader's clock, ``skew`` how far that
+    clock was behind the server's, where it was compared.
     """
 
     id: UUID
@@ -42,11 +45,17 @@ class Capture:
     meant_device: UUID | None = None
     another_unit: bool = False
     from_emergency_file: bool = False
+    skew: timedelta | None = None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "raw", without_secrets(self.raw, self.format))
         more = tuple((without_secrets(raw, symbology), symbology) for raw, symbology in self.more)
         object.__setattr__(self, "more", more)
+
+    @property
+    def happened_at(self) -> datetime:
+        """When it was read, by the server's clock as far as the reader's was compared with it."""
+        return self.scanned_at if self.skew is None else min(self.scanned_at + self.skew, timezone.now())
 
     @property
     def codes(self) -> tuple[tuple[str, str], ...]:

@@ -3,7 +3,7 @@
 import base64
 import binascii
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID
 
@@ -14,6 +14,8 @@ from fleet.moments import read_moment
 from fleet.operations.refusals import BadInput
 
 LARGEST_SEQ = 2**53
+LARGEST_SKEW_MS = 60 * 366 * 86_400_000
+"""Sixty years: a clock that counts from 1970."""
 MISSING: Any = object()
 
 
@@ -28,7 +30,9 @@ class BadRecord(BadInput):
 class FieldEntry:
     """One record: who made it where and when, and its content by kind.
 
-    ``member`` is the public id of the membership it was made under; ``site_code`` is empty for a sighting.
+    ``member`` is the public id of the membership it was made under; ``site_code`` is empty for a sighting. ``made_at``
+    is by the phone's clock; ``skew`` is how far that clock was behind the server's (negative: ahead), None where the
+    phone never compared the two.
     """
 
     id: UUID
@@ -40,6 +44,12 @@ class FieldEntry:
     installation: UUID | None = None
     site_code: str = ""
     from_emergency_file: bool = False
+    skew: timedelta | None = None
+
+    @property
+    def happened_at(self) -> datetime:
+        """When it was made, by the server's clock as far as the phone's was compared with it; never in the future."""
+        return corrected(self.made_at, self.skew)
 
     def text(self, name: str, *, most: int, default: str | None = None) -> str:
         """A text of the content, of at most ``most`` characters. Raises BadRecord."""
@@ -78,6 +88,11 @@ class FieldEntry:
             raise BadRecord(field=name) from error
 
 
+def corrected(moment: datetime, skew: timedelta | None) -> datetime:
+    """A phone's moment by the server's clock; never in the future, where the phone's clock was compared."""
+    return moment if skew is None else min(moment + skew, timezone.now())
+
+
 def read_entry(data: Any, *, from_emergency_file: bool = False) -> FieldEntry:
     """The record that ``data`` (as JSON gave it) describes. Raises BadRecord, with the member at fault as its field."""
     if not isinstance(data, dict):
@@ -101,6 +116,7 @@ def read_entry(data: Any, *, from_emergency_file: bool = False) -> FieldEntry:
         installation=None if data.get("installation") is None else _uuid(data["installation"], "installation"),
         site_code=site_code,
         from_emergency_file=from_emergency_file,
+        skew=_skew(data.get("skew_ms")),
     )
 
 
@@ -122,6 +138,14 @@ def _seq(value: Any) -> int:
     if isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= LARGEST_SEQ:
         return value
     raise BadRecord(field="seq")
+
+
+def _skew(value: Any) -> timedelta | None:
+    if value is None:
+        return None
+    if isinstance(value, int) and not isinstance(value, bool) and abs(value) <= LARGEST_SKEW_MS:
+        return timedelta(milliseconds=value)
+    raise BadRecord(field="skew_ms")
 
 
 def _has_surrogate(text: str) -> bool:

@@ -36,6 +36,7 @@ def take_scan(*, actor: Member, entry: FieldEntry) -> ScanAnswer:
             meant_device=entry.uuid("meant_device"),
             another_unit=entry.flag("another_unit"),
             from_emergency_file=entry.from_emergency_file,
+            skew=entry.skew,
         ),
     )
 

@@ -87,6 +87,7 @@ def _take(actor: Member, entry: FieldEntry, act: Any) -> Taken:
         member=actor,
         site=site_by_code(actor, entry.site_code) if entry.site_code else None,
         made_at=entry.made_at,
+        skew=entry.skew,
         answer=answer,
         from_emergency_file=entry.from_emergency_file,
     )

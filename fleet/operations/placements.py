@@ -97,7 +97,7 @@ def swap_device(*, actor: Member, old: Placement, capture: Capture) -> ScanAnswe
     require_at(actor, Act.SCAN, old.site, unknown=UnknownDevice)
     if (before := _swapped_before(actor, old, capture)) is not None:
         return before
-    if not end(actor, old, Placement.Ended.SWAPPED, min(capture.scanned_at, timezone.now())):
+    if not end(actor, old, Placement.Ended.SWAPPED, min(capture.happened_at, timezone.now())):
         raise NotStanding
     answer = record_scan(actor=actor, capture=capture)
     if answer.scan.device_id == old.device_id:

@@ -146,7 +146,7 @@ def _asked(case: _Case, reason: str, near: list[tuple[Device, str]]) -> Verdict:
 
 
 def _linked(case: _Case, device: Device) -> Verdict:
-    placement = place(case.actor, device, case.site, case.capture.scanned_at, case.now)
+    placement = place(case.actor, device, case.site, case.capture.happened_at, case.now)
     return Verdict(outcome=Outcome.LINKED, device=device, placement=placement)
 
 

@@ -90,7 +90,8 @@ def _keep(
         payload=_storable(capture.raw) if kept else "", symbology=_storable(capture.format)[:12], source=capture.source,
         payload_class=understood.payload_class if isinstance(understood, Refusal) else understood.standard,
         payload_length=len(capture.raw), payload_mac=keyed_hash("payload", capture.raw),
-        scanned_at=capture.scanned_at, received_at=now, outcome=verdict.outcome, reason=verdict.reason,
+        scanned_at=capture.happened_at, skew=capture.skew, received_at=now,
+        outcome=verdict.outcome, reason=verdict.reason,
         reading=reading_document(understood) | _further_codes(capture),
         device=verdict.device, placement=verdict.placement, from_emergency_file=capture.from_emergency_file,
     )  # fmt: skip

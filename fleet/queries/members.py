@@ -30,6 +30,14 @@ def member_by_id(member: Member, public_id: UUID | str) -> Member | None:
     )
 
 
+def has_left(public_id: str) -> bool:
+    """Whether this names a membership that has ended. Whoever asks knows the id, which nobody can guess."""
+    try:
+        return Member.objects.filter(public_id=UUID(public_id), active=False).exists()
+    except ValueError:
+        return False
+
+
 def open_member_invitations(member: Member) -> QuerySet[MemberInvitation]:
     """Invitations of the company that were neither accepted nor withdrawn; expired ones too."""
     return (

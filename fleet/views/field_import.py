@@ -23,13 +23,15 @@ def import_file(request: HttpRequest, member: Member) -> HttpResponse:
     """Ask for the file; then show every record in it, none taken yet."""
     if not may(member, Act.IMPORT):
         raise PermissionDenied
-    form = FieldFileForm(request.POST or None, request.FILES or None)
+    form = FieldFileForm(request.POST or None, request.FILES or None, member=member)
     if request.method != "POST":
-        return render(request, "fleet/field/import.html", {"form": FieldFileForm()})
+        return render(request, "fleet/field/import.html", {"form": FieldFileForm(member=member)})
     if not form.is_valid():
         return render(request, "fleet/field/import.html", {"form": form}, status=HTTPStatus.UNPROCESSABLE_ENTITY)
     return render(
-        request, "fleet/field/import.html", {"form": FieldFileForm(), "records": form.records, "holder": form.holder}
+        request,
+        "fleet/field/import.html",
+        {"form": FieldFileForm(member=member), "records": form.records, "holder": form.holder},
     )
 
 

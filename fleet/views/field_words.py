@@ -57,6 +57,19 @@ def _scanning() -> dict[str, str]:
         "plate_there": _("Plate read"),
         "plate_text": _("You are at {code} now."),
         "plate_other": _("This is the plate of another site, {code}. Go there, or go on here?"),
+        "does_it_fit": _("Does this belong here?"),
+        "stands_at": _("The register has this device at another site. Nothing is kept before you say."),
+        "expected_at": _("This device is expected at another site. Nothing is kept before you say."),
+        "just_scanned_at": _("You scanned this label at another site just now. Nothing is kept before you say."),
+        "chosen_long_ago": _("You chose this site more than 12 hours ago. Nothing is kept before you say."),
+        "fact_scanned": _("Scanned"),
+        "fact_known": _("Known at"),
+        "fact_here": _("You are at"),
+        "it_is_here": _("It is here, at {code}: keep it"),
+        "i_am_there": _("I am at {code}: keep it there"),
+        "choose_anew": _("I am somewhere else: choose the site"),
+        "put_aside": _("It was a mistake: keep nothing"),
+        "put_aside_text": _("{text} was put aside. Nothing was kept of it."),
         "go_there": _("Go to {code}"),
         "stay_here": _("Stay here"),
         "no_place": _("No site chosen yet"),
@@ -133,6 +146,16 @@ def _post() -> dict[str, str]:
         "why_offline": _("Last try {time}: no answer. You need not do anything."),
         "why_not_ours": _("Last try {time}: this Wi-Fi answered instead of our server. You need not do anything."),
         "why_signed_out": _("You are signed out. Everything is kept; sign in to send it."),
+        "why_no_longer_member": _("You are no longer a member of this company."),
+        "line_removed": _(
+            "You are no longer a member of this company. The day’s work was removed from this phone. {count} records "
+            "that were not sent are sealed here: save them to a file and hand it to the office."
+        ),
+        "line_removed_none": _(
+            "You are no longer a member of this company. The day’s work was removed from this phone; "
+            "nothing was left unsent."
+        ),
+        "export_sealed": _("Saved: {count} sealed records, in the file {name}. Only the office can open it."),
         "why_too_old": _("This page is too old to send. Everything is kept; it fetches a newer one by itself."),
         "why_busy": _("Last try {time}: the server was busy. It is tried again by itself."),
         "sending": _("Sending {count}."),
@@ -152,6 +175,13 @@ def _setup() -> dict[str, str]:
             "A page in the browser may lose its store after a week. The installed one starts empty: install first."
         ),
         "understood": _("Understood"),
+        "clock_wrong": _(
+            "This phone’s clock is {minutes} minutes off. Times are corrected by the register; "
+            "set the clock when you can."
+        ),
+        "seal_broken": _(
+            "Some of your unsent records on this phone could not be opened. They stay sealed for the office."
+        ),
         "insecure": _("This address is not encrypted, so the camera and working without internet are not available."),
         "insecure_next": _("Ask the office for the address that begins with https. Typing and photos work meanwhile."),
         "store_closed": _("This browser keeps nothing for this page: a private window, perhaps."),

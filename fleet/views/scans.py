@@ -11,6 +11,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from fleet.field_page import NOTICED_SKEW
 from fleet.forms.devices import DescribeForm
 from fleet.forms.refused import show_refusal
 from fleet.forms.scans import ByHandForm, LabelForm, confirmation_id
@@ -90,6 +91,7 @@ def scan_result(request: HttpRequest, member: Member, code: str, client_id: UUID
         "single_codes": len(payloads) > 1 and found.outcome == Outcome.REFUSED,
         "asks": found.outcome == Outcome.CONFIRM or in_doubt(found),
         "in_doubt": in_doubt(found),
+        "clock_was": found.scanned_at - found.skew if found.skew and abs(found.skew) >= NOTICED_SKEW else None,
         "candidates": _candidates(member, found),
         "other_site": found.answer.get("other_site"),
         "describing": _describing(member, found),

@@ -32,7 +32,7 @@ def take_consent(*, actor: Member, entry: FieldEntry) -> dict[str, Any]:
         how=Evidence.STAFF_STATEMENT if entry.from_emergency_file else entry.text("how", most=16),
         reference=entry.text("reference", most=120, default=""),
         file=None if entry.from_emergency_file else signature,
-        at=entry.made_at,
+        at=entry.happened_at,
         entry_id=entry.id,
         wording=_wording(actor, entry),
     )

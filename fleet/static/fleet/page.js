@@ -14,25 +14,10 @@
     });
   });
 
-  // Whoever signs out also takes the day's work off this phone. What the field page has not sent yet stays on it.
-  function forgetFieldWork() {
-    return new Promise((done) => {
-      const opening = indexedDB.open("rooftally-field");
-      opening.onupgradeneeded = () => opening.transaction.abort(); // this browser never opened the field page
-      opening.onerror = opening.onblocked = done;
-      opening.onsuccess = () => {
-        const change = opening.result.transaction("facts", "readwrite");
-        for (const name of ["holder", "work", "place"]) change.objectStore("facts").delete(name);
-        change.oncomplete = change.onabort = done;
-        opening.result.close();
-      };
-    });
-  }
-
   document.querySelectorAll("form[data-signs-out]").forEach((form) =>
     form.addEventListener("submit", async function (event) {
       event.preventDefault();
-      await forgetFieldWork().catch(() => {});
+      await window.Rooftally.leavePhone().catch(() => {});
       if ("BroadcastChannel" in window) new BroadcastChannel("rooftally-field-holder").postMessage("changed");
       form.submit();
     }));

@@ -23,7 +23,8 @@ class Network:
 
     ``only`` narrows the faults to one; ``refuse`` may answer a request with an HTTP status of its own instead.
     ``rewrite`` may change the body of an answer by its path, so that a test can serve a broken page.
-    ``most_at_once`` tells how many requests with records the server ever had before it at the same time.
+    ``bytes_per_second`` slows what the phone sends. ``most_at_once`` tells how many requests with records the server
+    ever had before it at the same time.
     """
 
     def __init__(self, upstream: str, *, seed: int = 7, spoil: int = 80) -> None:
@@ -34,6 +35,8 @@ class Network:
         self.refuse: Callable[[str, bytes], int] = lambda _path, _body: 0
         self.counted: Counter[str] = Counter()
         self.most_at_once = 0
+        self.bytes_per_second = 0
+        self._arriving: Counter[str] = Counter()
         self._under_way = 0
         self._counting = threading.Lock()
         self._dice = random.Random(seed)
@@ -78,7 +81,7 @@ class Network:
         """Answer one request as the mode says."""
         handler.close_connection = True
         length = int(handler.headers.get("Content-Length") or 0)
-        body = handler.rfile.read(length)
+        body = self._arrive(handler, length)
         if self.mode == "down":
             return self._cut(handler)
         if self.mode == "dead":
@@ -99,6 +102,27 @@ class Network:
         if fault == "truncate":
             return self._answer(handler, status, headers, answer, cut=len(answer) // 2)
         return self._answer(handler, status, headers, answer)
+
+    def under_way(self, ending: str) -> bool:
+        """Whether a body is arriving slowly just now for a path with this ending."""
+        return any(number for path, number in self._arriving.items() if path.endswith(ending))
+
+    def _arrive(self, handler: BaseHTTPRequestHandler, length: int) -> bytes:
+        """The body, as slowly as ``bytes_per_second`` says (0: at once)."""
+        if not self.bytes_per_second:
+            return handler.rfile.read(length)
+        handler.connection.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 16_384)
+        self._arriving[handler.path] += 1
+        pieces = []
+        while length > 0:
+            piece = handler.rfile.read(min(length, 4096))
+            if not piece:
+                break
+            pieces.append(piece)
+            length -= len(piece)
+            time.sleep(len(piece) / self.bytes_per_second)
+        self._arriving[handler.path] -= 1
+        return b"".join(pieces)
 
     def _fault(self) -> str:
         if not self.only and (missed := [fault for fault in FAULTS if fault not in self.counted]):

@@ -31,9 +31,7 @@ GROW_OLD = """Rooftally.store.changeFacts(async (fact) => {
 
 def _waiting_of(phone: Phone, member: Member) -> int:
     """How many records of this member the phone holds that the office has not answered."""
-    count: int = phone.page.evaluate(
-        "(member) => Rooftally.store.waiting(member).then((all) => all.length)", str(member.public_id)
-    )
+    count: int = phone.page.evaluate("(member) => Rooftally.store.countWaiting(member)", str(member.public_id))
     return count
 
 

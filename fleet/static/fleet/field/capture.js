@@ -4,10 +4,16 @@
   const SAME_VIEW = 2_500;
   const inView = new Map();
 
-  function show(tone, word, text, moves) {
-    R.tell("result", { tone, word, text, moves: moves || [] });
-    if (tone === "good") R.sound.good();
-    if (tone === "bad") R.sound.bad();
+  const STAYED_FOR = 12 * 3_600_000;
+  const JUST_NOW = 15 * 60_000;
+  let asking = false; // a question holds further scanning until it is answered
+
+  const SOUNDS = { good: "good", bad: "bad", known: "known", ask: "question" };
+
+  function show(tone, word, text, moves, facts) {
+    asking = tone === "ask";
+    R.tell("result", { tone: tone === "known" ? "plain" : tone, word, text, moves: moves || [], facts: facts || [] });
+    if (SOUNDS[tone]) R.sound[SOUNDS[tone]]();
   }
 
   // Codes that were dealt with and are still before the camera are not dealt with again.
@@ -24,6 +30,7 @@
   }
 
   async function fromCamera({ sure, unsure }) {
+    if (asking) return null;
     const now = performance.now();
     const codes = fresh(sure, now);
     if (!codes.length) {
@@ -35,6 +42,7 @@
   }
 
   async function take(seen, source) {
+    if (asking) return null;
     const codes = seen.map((code) => ({ ...code, raw: R.labels.withhold(code.raw, code.format) }));
     const [first] = codes;
     if (!R.work.holder) return show("bad", R.say("sign_in_first"), R.say("sign_in_first_text"));
@@ -95,13 +103,66 @@
     const scans = here.filter((record) => record.kind === "scan");
     const known = scans.find((record) => record.content.raw === first.raw && record.state !== "refused");
     if (known && source !== "typed") {
-      return show("plain", R.say("known_already"), R.say("known_already_text", { text }));
+      return show("known", R.say("known_already"), R.say("known_already_text", { text }));
     }
     const more = others.map((code) => [code.raw, code.format]);
     const content = { raw: first.raw, format: first.format, source, ...(more.length ? { more } : {}) };
-    const record = await keep("scan", R.work.place, content);
-    if (record) show("good", R.say("kept"), R.say("kept_number", { text, count: scans.length + 1 }));
+    const doubt = await misfit(first.raw);
+    if (doubt) return ask(doubt, text, content);
+    return keepLabel(content, text);
+  }
+
+  async function keepLabel(content, text) {
+    const place = R.work.place;
+    const record = await keep("scan", place, content);
+    const here = (await R.store.all(R.work.holder.member)).filter((each) => each.kind === "scan" && each.site === place);
+    if (record) show("good", R.say("kept"), R.say("kept_number", { text, count: here.length }));
     return record;
+  }
+
+  // Does this fit here? What the phone knows itself, before anybody hears that it was kept.
+  async function misfit(raw) {
+    const place = R.work.place;
+    const site = R.work.standingAt(raw);
+    if (site && site.code !== place) return { why: "stands_at", code: site.code, address: site.address };
+    const planned = R.work.expectedAt(raw);
+    if (planned && planned.code !== place) return { why: "expected_at", code: planned.code, address: planned.address };
+    const records = await R.store.all(R.work.holder.member);
+    const since = Date.now() - JUST_NOW;
+    const elsewhere = records.find((record) =>
+      record.kind === "scan" && record.site !== place && record.content.raw === raw && Date.parse(record.made_at) > since);
+    if (elsewhere) return { why: "just_scanned_at", code: elsewhere.site, address: "" };
+    if (Date.now() - R.work.placeAt > STAYED_FOR) return { why: "chosen_long_ago", code: place, address: "" };
+    return null;
+  }
+
+  // Nothing is kept before the question is answered; putting the label aside keeps nothing.
+  function ask(doubt, text, content) {
+    const here = R.work.place;
+    const site = R.work.site;
+    const stay = async () => {
+      if (doubt.why === "chosen_long_ago") await R.work.go(here);
+      await keepLabel(content, text);
+    };
+    const leave = async () => {
+      await R.work.go(doubt.code);
+      await keepLabel(content, text);
+    };
+    const moves = [{ word: R.say("it_is_here", { code: here }), act: stay }];
+    if (doubt.code !== here) moves.push({ word: R.say("i_am_there", { code: doubt.code }), act: leave });
+    else moves.push({ word: R.say("choose_anew"), act: () => chooseAnew() });
+    moves.push({ word: R.say("put_aside"), act: () => show("plain", R.say("not_kept"), R.say("put_aside_text", { text })) });
+    show("ask", R.say("does_it_fit"), R.say(doubt.why), moves, [
+      [R.say("fact_scanned"), text],
+      [R.say("fact_known"), [doubt.code, doubt.address].filter(Boolean).join(" · ")],
+      [R.say("fact_here"), [here, site && site.address].filter(Boolean).join(" · ")],
+    ]);
+    return null;
+  }
+
+  function chooseAnew() {
+    show("plain", R.say("ready"), "");
+    window.location.hash = "#places";
   }
 
   const keep = async (kind, site, content) => ((await keepAll(kind, site, [content])) || [null])[0];
@@ -133,6 +194,9 @@
     if (!codes.length) return show("bad", R.say("no_code"), R.say("no_code_text"));
     return take(codes, "photo");
   }
+
+  R.on("forgotten", () => (asking = false));
+  R.on("place", () => asking && show("plain", R.say("ready"), ""));
 
   R.capture = { fromCamera, fromPhoto, keep, keepAll, take, typed: (raw) => take([{ raw, format: "" }], "typed") };
 })(window.Rooftally);

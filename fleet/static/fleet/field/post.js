@@ -4,7 +4,7 @@
   const { element, make, say } = R;
   const WHY = {
     offline: "why_offline", not_ours: "why_not_ours", signed_out: "why_signed_out", too_old: "why_too_old",
-    busy: "why_busy", problem: "why_busy",
+    busy: "why_busy", problem: "why_busy", no_longer_member: "why_no_longer_member",
   };
   let counted = { waiting: 0, eye: 0, others: 0 };
 
@@ -27,11 +27,12 @@
     const count = element("bar-count");
     count.hidden = !(waiting + eye);
     count.textContent = String(waiting + eye);
-    const nobody = R.work.leaving ? "sign_out_later" : "holder_none";
+    const nobody = R.work.isRemoved ? "why_no_longer_member" : R.work.leaving ? "sign_out_later" : "holder_none";
     element("holder-line").textContent = holder ? say("holder", holder) : say(nobody);
   }
 
   function sentence(waiting, others, holder) {
+    if (R.work.isRemoved && !holder) return others ? "line_removed" : "line_removed_none";
     if (!holder) return others ? "line_signed_out" : "line_nothing";
     if (waiting) return waiting === 1 ? "line_one_waiting" : "line_waiting";
     return others ? "line_yours_sent" : "line_all_sent";
@@ -40,23 +41,33 @@
   async function exportFile() {
     const holder = R.work.holder;
     const records = holder ? await R.store.waiting(holder.member) : [];
-    if (!records.length) {
-      element("export-say").textContent = say(holder ? "export_nothing" : "export_sign_in");
+    if (records.length) {
+      const { member, user, name } = holder;
+      const saved = save({ version: 1, holder: { member, user, name }, records: records.map(R.sender.wire) });
+      element("export-say").textContent = say("export_done", { count: records.length, name: saved });
       return;
     }
-    const document_ = {
-      format: "rooftally-field-records", version: 1, saved_at: new Date().toISOString(),
-      holder: { member: holder.member, user: holder.user, name: holder.name },
-      records: records.map(R.sender.wire),
-    };
-    const name = `rooftally-${new Date().toISOString().slice(0, 16).replace(/[:T]/g, "-")}.json`;
+    const sealed = await R.store.parcels();
+    for (const [member, parcels] of sealed) {
+      const count = parcels.reduce((sum, parcel) => sum + parcel.count, 0);
+      const saved = save({ version: 2, holder: { member }, sealed: parcels });
+      element("export-say").textContent = say("export_sealed", { count, name: saved });
+    }
+    if (!sealed.length) element("export-say").textContent = say(holder ? "export_nothing" : "export_sign_in");
+  }
+
+  let saves = 0;
+  function save(content) {
+    const document_ = { format: "rooftally-field-records", saved_at: new Date().toISOString(), ...content };
+    saves += 1;
+    const name = `rooftally-${new Date().toISOString().slice(0, 19).replace(/[:T]/g, "-")}-${saves}.json`;
     const address = URL.createObjectURL(new Blob([JSON.stringify(document_)], { type: "application/json" }));
     const link = make("a", { href: address, download: name });
     document.body.append(link);
     link.click();
     link.remove();
     setTimeout(() => URL.revokeObjectURL(address), 60_000);
-    element("export-say").textContent = say("export_done", { count: records.length, name });
+    return name;
   }
 
   async function signOut() {

@@ -3,7 +3,7 @@
 (function (R) {
   const { element, make, say } = R;
 
-  function showResult({ tone, word, text, moves }) {
+  function showResult({ tone, word, text, moves, facts }) {
     const box = element("result");
     box.dataset.tone = tone;
     element("result-word").textContent = word;
@@ -12,6 +12,10 @@
     box.classList.remove("fresh");
     void box.offsetWidth; // lets the same flash start again
     box.classList.add("fresh");
+    element("result-facts").replaceChildren(...(facts || []).flatMap(([name, value]) =>
+      [make("dt", {}, name), make("dd", {}, value)]));
+    element("result-facts").hidden = !(facts && facts.length);
+    if (tone === "ask") element("result-word").focus();
     const list = element("result-moves");
     list.hidden = !moves.length;
     list.replaceChildren(...moves.map((move) =>

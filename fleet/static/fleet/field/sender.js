@@ -8,48 +8,56 @@
   const LONGEST_WAIT = 120_000;
   const HELD_FOR = 300_000;
   const SOON = 1;
+  const STALLED = 15_000;
   const post = { why: "", at: 0, sending: 0 };
-  let failures = 0;
-  let timer = 0;
-  let again = false;
-  let running = false;
+  // Photos have a lane of their own, so that a slow one never stands before scans and permissions.
+  const RECORDS = lane("records", (record) => record.kind !== "file");
+  const PHOTOS = lane("photos", (record) => record.kind === "file");
 
-  // Locks end with their tab. Where there are none, two tabs may send the same: the server takes each UUID once.
-  function alone(work) {
-    if (!navigator.locks) return work();
-    return navigator.locks.request("rooftally-field-sender", { ifAvailable: true }, (lock) => (lock ? work() : SOON));
+  function lane(name, takes) {
+    return { name, takes, failures: 0, timer: 0, again: false, running: false, sending: 0 };
   }
 
-  async function send() {
-    if (running) {
-      again = true;
+  // Locks end with their tab. Where there are none, two tabs may send the same: the server takes each UUID once.
+  function alone(on, work) {
+    if (!navigator.locks) return work();
+    const name = `rooftally-field-sender-${on.name}`;
+    return navigator.locks.request(name, { ifAvailable: true }, (lock) => (lock ? work() : SOON));
+  }
+
+  const send = () => Promise.all([run(RECORDS), run(PHOTOS)]);
+
+  async function run(on) {
+    if (on.running) {
+      on.again = true;
       return;
     }
-    running = true;
-    clearTimeout(timer);
+    on.running = true;
+    clearTimeout(on.timer);
     let wait = SOON; // where the store cannot be read just now
     try {
       do {
-        again = false;
-        wait = await alone(round);
-      } while (again);
+        on.again = false;
+        wait = await alone(on, () => round(on));
+      } while (on.again);
     } catch {
-      failures += 1;
+      on.failures += 1;
     } finally {
-      running = false;
+      on.running = false;
       R.tell("post", post);
-      if (wait) plan(wait);
+      if (wait) plan(on, wait);
     }
   }
 
-  function plan(atLeast) {
-    const longest = Math.min(LONGEST_WAIT, FIRST_WAIT * 2 ** Math.min(failures, 8));
-    timer = setTimeout(send, Math.max(atLeast, longest / 2 + Math.random() * (longest / 2)));
+  function plan(on, atLeast) {
+    const longest = Math.min(LONGEST_WAIT, FIRST_WAIT * 2 ** Math.min(on.failures, 8));
+    on.timer = setTimeout(() => run(on), Math.max(atLeast, longest / 2 + Math.random() * (longest / 2)));
   }
 
   // One look at the server and everything that may go to it now. Answers how long what is left must wait at least, in
   // milliseconds; 0 where nothing is left.
-  async function round() {
+  async function round(on) {
+    if (on === PHOTOS && !(await photosWait())) return 0;
     let session;
     try {
       session = await ours();
@@ -59,22 +67,31 @@
         throw new R.network.Unanswered("busy");
       }
     } catch (error) {
-      if (isSignedOut(error)) await R.work.left();
-      return missed(error);
+      if (hasLeft(error)) await R.work.removed();
+      else if (isSignedOut(error)) await R.work.left();
+      return missed(on, error);
     }
     if (session.page.oldest_schema > R.facts.schema) {
-      failures += 1;
+      on.failures += 1;
       R.tell("too_old");
       return tell("too_old");
     }
-    failures = 0;
+    on.failures = 0;
     tell("");
-    return sendAll(session);
+    return sendAll(on, session);
+  }
+
+  async function photosWait() {
+    const { holder } = R.work;
+    return Boolean(holder) && (await R.store.waiting(holder.member)).some(PHOTOS.takes);
   }
 
   async function ours() {
-    const session = await R.network.session();
+    const { holder } = R.work;
+    const asked = Date.now();
+    const session = await R.network.session(holder && holder.member);
     if (session.server !== "rooftally") throw new R.network.Unanswered("not_ours");
+    await R.work.compareClocks(Math.round(Date.parse(session.now) - (asked + Date.now()) / 2));
     return session;
   }
 
@@ -87,30 +104,37 @@
   // In our server's own words; a Wi-Fi's sign-in page may also answer 401.
   const isSignedOut = (error) => error.kind === "problem" && [401, 403].includes(error.status);
 
-  function missed(error) {
-    const signedOut = isSignedOut(error);
-    failures += 1;
-    if (error.retryAfter) failures = Math.max(failures, Math.ceil(Math.log2(error.retryAfter / 2) || 1));
-    return tell(signedOut ? "signed_out" : error.kind === "problem" ? "busy" : error.kind || "offline");
+  const hasLeft = (error) => Boolean(error.document) && error.document.code === "no_longer_member";
+
+  function missed(on, error) {
+    on.failures += 1;
+    if (error.retryAfter) on.failures = Math.max(on.failures, Math.ceil(Math.log2(error.retryAfter / 2) || 1));
+    if (hasLeft(error)) return tell("no_longer_member");
+    return tell(isSignedOut(error) ? "signed_out" : error.kind === "problem" ? "busy" : error.kind || "offline");
   }
 
-  async function sendAll(session) {
+  async function sendAll(on, session) {
     for (;;) {
-      const waiting = await R.store.waiting(session.member);
+      const waiting = (await R.store.waiting(session.member)).filter(on.takes);
       const due = waiting.filter((record) => !heldFor(record));
       const batch = firstOf(due);
       if (!batch.length) return waiting.length ? Math.min(...waiting.map(heldFor)) : 0;
-      post.sending = due.length;
-      R.tell("post", post);
+      nowSending(on, due.length);
       try {
         await sendBatch(session, batch);
       } catch (error) {
-        return missed(error);
+        return missed(on, error);
       } finally {
-        post.sending = 0;
+        nowSending(on, 0);
         R.tell("records");
       }
     }
+  }
+
+  function nowSending(on, number) {
+    on.sending = number;
+    post.sending = RECORDS.sending + PHOTOS.sending;
+    R.tell("post", post);
   }
 
   // A hold longer than any that is given comes from a clock that was set back since.
@@ -134,7 +158,7 @@
   async function sendBatch(session, batch) {
     let answer;
     try {
-      answer = await R.network.post(R.facts.records, { records: batch.map(wire) }, session.csrf, 15_000);
+      answer = await R.network.send(R.facts.records, { records: batch.map(wire) }, session.csrf, STALLED);
       if (answer.server !== "rooftally" || !Array.isArray(answer.answers)) throw new R.network.Unanswered("not_ours");
     } catch (error) {
       if (!spoiled(error)) {
@@ -174,7 +198,9 @@
 
   function wire(record) {
     const { id, kind, seq, installation, schema, user, member, site, made_at, page_version, content } = record;
-    return { id, kind, seq, installation, schema, user, member, site, made_at, page_version, content };
+    // What was known of the clock when it was made; else what is known now.
+    const skew_ms = Number.isInteger(record.skew_ms) ? record.skew_ms : R.work.skew;
+    return { id, kind, seq, installation, schema, user, member, site, made_at, skew_ms, page_version, content };
   }
 
   R.sender = {

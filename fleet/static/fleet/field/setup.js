@@ -95,7 +95,16 @@
     notice("install", [say("ios_install"), say("ios_install_why")], [{ word: say("understood") }]);
   }
 
+  function clockNotice(skew) {
+    const old = element("clock-wrong");
+    if (old) old.remove();
+    if (Math.abs(skew) < R.facts.noticed_skew_ms) return;
+    notice("clock-wrong", [say("clock_wrong", { minutes: Math.round(Math.abs(skew) / 60_000) })], [{ word: say("understood") }]);
+  }
+
   function start() {
+    R.on("skew", clockNotice);
+    R.on("seal_broken", () => notice("seal-broken", [say("seal_broken")], [{ word: say("understood") }]));
     if (!window.isSecureContext) notice("insecure", [say("insecure"), say("insecure_next")]);
     installHint();
     keepPage().catch(() => {});

@@ -1,5 +1,5 @@
 "use strict";
-// A high short tone for kept, two low ones for not kept. Phones let sound begin only after a touch.
+// One high tone for kept, two for known here already, two rising ones for a question, two low ones for not kept. Phones let sound begin only after a touch.
 (function (R) {
   let context = null;
 
@@ -26,6 +26,14 @@
     good() {
       if (context) tone(1320, 0, 0.16);
       if (navigator.vibrate) navigator.vibrate(60);
+    },
+    known() {
+      if (context) [0, 0.16].forEach((from) => tone(1320, from, 0.08));
+      if (navigator.vibrate) navigator.vibrate([40, 60, 40]);
+    },
+    question() {
+      if (context) [[660, 0], [990, 0.2]].forEach(([pitch, from]) => tone(pitch, from, 0.18));
+      if (navigator.vibrate) navigator.vibrate(400);
     },
     bad() {
       if (context) [0, 0.18].forEach((from) => tone(220, from, 0.14));

@@ -65,10 +65,11 @@
   function add(...made) {
     return within("readwrite", async (records, facts) => {
       const installation = (await facts.get("installation")) || R.uuid();
+      const skew = await facts.get("skew");
       const last = (await facts.get("seq")) || 0;
       const kept = made.map((record, place) => ({
         id: R.uuid(), installation, seq: last + 1 + place, schema: R.facts.schema, page_version: R.facts.version,
-        made_at: new Date().toISOString(), state: "waiting", attempts: 0, last_error: "", hold_until: 0, result: null,
+        made_at: new Date().toISOString(), skew_ms: skew === undefined ? null : skew, state: "waiting", attempts: 0, last_error: "", hold_until: 0, result: null,
         ...record,
       }));
       await facts.put(installation, "installation");
@@ -99,6 +100,57 @@
   }
 
   const waits = (record) => record.state === "waiting";
+  // What the office does not have: it waits, or was refused and is only here.
+  const unsent = (record) => waits(record) || (record.state === "refused" && Boolean(record.result && record.result.problem));
+  const SEALED = "sealed:";
+  const ofMember = (member) => IDBKeyRange.bound([member, 0], [member, Infinity]);
+
+  // A person leaves: their answered records go, what they had not sent is sealed, and the day's work is wiped; all of it
+  // or nothing. False where records came meanwhile that the parcel does not hold. Without a key they stay as they are.
+  function leave(member, sealed, parcel, changes) {
+    return within("readwrite", async (records, facts) => {
+      const all = await records.index("by_member").getAll(ofMember(member));
+      const left = all.filter(unsent).map((record) => record.id);
+      if (parcel && left.join() !== sealed.join()) return false;
+      for (const record of all) if (parcel || !unsent(record)) await records.delete(record.id);
+      if (parcel && parcel.count) {
+        const before = (await facts.get(SEALED + member)) || [];
+        await facts.put([...before, parcel], SEALED + member);
+      }
+      for (const [name, value] of Object.entries(changes)) {
+        await (value === null ? facts.delete(name) : facts.put(value, name));
+      }
+      return true;
+    });
+  }
+
+  // Their records again, once their member is back; the parcels go in the same step.
+  function unseal(member, opened) {
+    return within("readwrite", async (records, facts) => {
+      for (const record of opened) await records.put(record);
+      await facts.delete(SEALED + member);
+    });
+  }
+
+  // Answered ones that the office has had for a week.
+  function dropAnswered(before) {
+    return within("readwrite", async (records) => {
+      const old = (await records.getAll()).filter((record) => !unsent(record) && Date.parse(record.answered_at) < before);
+      for (const record of old) await records.delete(record.id);
+      return old.length;
+    });
+  }
+
+  const sealedCount = async (facts, member, others) => {
+    const names = await facts.getAllKeys(IDBKeyRange.bound(SEALED, `${SEALED}\uffff`));
+    let count = 0;
+    for (const name of names) {
+      if ((name === SEALED + member) !== others) {
+        for (const parcel of await facts.get(name)) count += parcel.count;
+      }
+    }
+    return count;
+  };
 
   R.store = {
     open,
@@ -111,8 +163,26 @@
       within("readonly", (records) =>
         records.index("by_state").getAll(IDBKeyRange.bound([member, "waiting", 0], [member, "waiting", Infinity]))),
     countOfOthers: (member) =>
-      within("readonly", async (records) =>
-        (await records.getAll()).filter((record) => record.member !== member && waits(record)).length),
+      within("readonly", async (records, facts) =>
+        (await records.getAll()).filter((record) => record.member !== member && waits(record)).length +
+        (await sealedCount(facts, member, true))),
+    // All that waits of a member, sealed or not.
+    countWaiting: (member) =>
+      within("readonly", async (records, facts) =>
+        (await records.index("by_member").getAll(ofMember(member))).filter(waits).length +
+        (await sealedCount(facts, member, false))),
+    unsent: (member) =>
+      within("readonly", async (records) => (await records.index("by_member").getAll(ofMember(member))).filter(unsent)),
+    parcels: () =>
+      within("readonly", async (_records, facts) => {
+        const names = await facts.getAllKeys(IDBKeyRange.bound(SEALED, `${SEALED}\uffff`));
+        const found = [];
+        for (const name of names) found.push([name.slice(SEALED.length), await facts.get(name)]);
+        return found;
+      }),
+    leave,
+    unseal,
+    dropAnswered,
     // The bytes of a photo are let go once the office has them; everything else of a record stays as it was made.
     answer: (id, state, result) =>
       within("readwrite", async (records) => {

@@ -2,14 +2,15 @@
 // Who holds the phone, their day's work, and the site they are at. All of it goes on signing out; records stay.
 (function (R) {
   const LOOK_AT_AGE_EVERY = 600_000;
-  const state = { holder: null, work: null, place: null, leaving: null };
+  const ANSWERED_STAY = 7 * 86_400_000;
+  const state = { holder: null, work: null, place: null, placeAt: 0, leaving: null, removed: null, skew: 0 };
   const otherTabs = "BroadcastChannel" in window ? new BroadcastChannel("rooftally-field-holder") : null;
 
   async function load() {
     const before = state.holder;
-    const [holder = null, work = null, place = null, leaving = null] =
-      await R.store.facts("holder", "work", "place", "leaving");
-    Object.assign(state, { holder, work, place, leaving });
+    const [holder = null, work = null, place = null, placeAt = 0, leaving = null, removed = null, skew = 0] =
+      await R.store.facts("holder", "work", "place", "place_at", "leaving", "removed", "skew");
+    Object.assign(state, { holder, work, place, placeAt, leaving, removed, skew });
     if (before && (!holder || holder.member !== before.member)) R.tell("forgotten");
     await dropOld();
     R.tell("work");
@@ -17,6 +18,7 @@
   }
 
   async function dropOld() {
+    if (await R.store.dropAnswered(Date.now() - ANSWERED_STAY)) R.tell("records");
     if (!state.work) return;
     const age = Date.now() - Date.parse(state.work.made_at);
     if (age <= state.work.kept_hours * 3_600_000) return;
@@ -32,20 +34,50 @@
     const holder = {
       member: session.member, user: session.user, name: session.name, company: session.company.name,
     };
+    const key = await R.seal.key(session.seal_key);
+    const [known] = await R.store.facts("holder");
+    if (known && known.member !== holder.member) await seal(known.member, {});
     let before = null;
     let stays = true;
     await R.store.changeFacts(async (fact) => {
       before = await fact("holder");
       stays = (await fact("leaving")) !== holder.member;
       const isNew = !before || before.member !== holder.member;
-      return stays ? { holder, work: session.work, leaving: null, ...(isNew ? { place: null } : {}) } : {};
+      return stays
+        ? { holder, key, work: session.work, leaving: null, removed: null, ...(isNew ? { place: null, place_at: null } : {}) }
+        : {};
     });
     if (!stays) return false;
     const was = state.holder;
-    Object.assign(state, { holder, work: session.work, leaving: null, expired: false });
+    Object.assign(state, { holder, work: session.work, leaving: null, removed: null, expired: false });
+    if (key) await unseal(key, holder.member);
     if (!was || was.member !== holder.member) await changeHands(was);
     R.tell("work");
     return true;
+  }
+
+  async function unseal(key, member) {
+    const mine = (await R.store.parcels()).filter(([whose]) => whose === member);
+    if (!mine.length) return;
+    try {
+      const opened = await Promise.all(mine.flatMap(([, parcels]) => parcels.map((each) => R.seal.open(key, member, each))));
+      await R.store.unseal(member, opened.flat());
+      R.tell("records");
+    } catch {
+      R.tell("seal_broken"); // they stay as they are: the office may open them
+    }
+  }
+
+  // What a member leaves behind is sealed with their key; records that came while it was being sealed are sealed too.
+  async function seal(member, changes) {
+    const [key = null] = await R.store.facts("key");
+    for (let turn = 0; turn < 5; turn += 1) {
+      const left = await R.store.unsent(member);
+      const parcel = key ? await R.seal.close(key, member, left) : null;
+      const ids = left.map((record) => record.id);
+      if (await R.store.leave(member, ids, parcel, { key: null, ...changes })) return;
+    }
+    throw new Error("records kept coming while they were sealed");
   }
 
   async function changeHands(was) {
@@ -59,7 +91,23 @@
   async function forget() {
     const leaving = state.holder ? state.holder.member : null;
     Object.assign(state, { holder: null, work: null, place: null, leaving });
-    await R.store.changeFacts(() => ({ holder: null, work: null, place: null, leaving }));
+    const gone = { holder: null, work: null, place: null, place_at: null, leaving };
+    await (leaving ? seal(leaving, gone) : R.store.changeFacts(() => gone));
+    tellForgotten();
+  }
+
+  // The company's member no longer: everything of the company goes, what was not sent is sealed for the office.
+  async function removed() {
+    if (!state.holder) return;
+    const { member, company } = state.holder;
+    Object.assign(state, { holder: null, work: null, place: null, leaving: null, removed: { member, company } });
+    await seal(member, {
+      holder: null, work: null, place: null, place_at: null, leaving: null, removed: { member, company },
+    });
+    tellForgotten();
+  }
+
+  function tellForgotten() {
     if (otherTabs) otherTabs.postMessage("changed");
     R.tell("forgotten");
     R.tell("work");
@@ -74,9 +122,17 @@
   }
 
   async function go(code) {
-    state.place = code;
-    await R.store.changeFacts(() => ({ place: code }));
+    Object.assign(state, { place: code, placeAt: Date.now() });
+    await R.store.changeFacts(() => ({ place: code, place_at: state.placeAt }));
     R.tell("place");
+  }
+
+  // How far this phone's clock is behind the server's; each record keeps what was known when it was made.
+  async function compareClocks(skew) {
+    const told = Math.abs(state.skew) >= R.facts.noticed_skew_ms;
+    state.skew = skew;
+    await R.store.changeFacts(() => ({ skew }));
+    if (told || Math.abs(skew) >= R.facts.noticed_skew_ms) R.tell("skew", skew);
   }
 
   function start() {
@@ -92,7 +148,18 @@
     load,
     welcome,
     forget,
+    removed,
+    compareClocks,
     left,
+    get isRemoved() {
+      return state.removed;
+    },
+    get skew() {
+      return state.skew;
+    },
+    get placeAt() {
+      return state.placeAt;
+    },
     go,
     sites,
     get leaving() {
@@ -124,5 +191,7 @@
     },
     standingAt: (raw) =>
       sites().find((site) => site.standing.some((device) => R.labels.names(raw, device.serial))),
+    expectedAt: (raw) =>
+      sites().find((site) => site.expected.some((device) => device.serial && R.labels.names(raw, device.serial))),
   };
 })(window.Rooftally);
