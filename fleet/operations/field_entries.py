@@ -8,6 +8,7 @@ from typing import Any
 from uuid import UUID
 
 from django.conf import settings
+from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from fleet.moments import read_moment
