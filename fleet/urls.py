@@ -22,6 +22,7 @@ from fleet.views import (
 from fleet.views.appearance import appearance
 from fleet.views.companies import act_for
 from fleet.views.join import join
+from fleet.views.measurement_pages import measurement_pages
 from fleet.views.search import search
 from fleet.views.site_forms import change_site, new_site
 from fleet.views.sites import site_filters, sites
@@ -101,6 +102,7 @@ urlpatterns: list[URLPattern] = [
     path(MAKER, makers.maker_page, name="maker"),
     path(f"{MAKER}merge", makers.merge, name="merge_maker"),
     path(f"{MAKER}remove", makers.remove, name="remove_maker"),
+    path("company/measurements", measurement_pages, name="measurement_pages"),
     path("company/link-domains", company.link_domains, name="link_domains"),
     path("company/link-domains/unlist", company.unlist, name="unlist_domain"),
     path("company/label-forms", label_forms.label_forms, name="label_forms"),

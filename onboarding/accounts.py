@@ -7,6 +7,7 @@ from allauth.account.adapter import DefaultAccountAdapter
 from allauth.core.internal import ratelimit
 from allauth.mfa.adapter import DefaultMFAAdapter
 from allauth.mfa.models import Authenticator
+from django.contrib.auth.models import AnonymousUser
 from django.http import HttpRequest, HttpResponse
 from django.utils import translation
 from django.utils.functional import Promise
@@ -33,10 +34,39 @@ NOTICES: dict[str, str | Promise] = {
     "mfa/email/webauthn_removed": _("A passkey was taken off your account."),
 }
 KNOWN_DEVICE = {"known_device": "10/300s/key"}  # wrong passwords from a browser that has signed in here before
+INCORRECT_CODE = _("This code is not right, or its time is over. Look at the app again; nothing was changed.")
+REFUSALS: dict[str, str | Promise] = {
+    "account_inactive": _("This account is closed."),
+    "cannot_remove_primary_email": _("This is the address you sign in with, so it was kept."),
+    "duplicate_email": _("This is your address already."),
+    "email_password_mismatch": _("Address and password do not fit together. Check both for typing mistakes."),
+    "enter_current_password": _("This is not your present password. Nothing was changed."),
+    "incorrect_code": INCORRECT_CODE,
+    "incorrect_password": _("This is not your password. Nothing was changed."),
+    "invalid_or_expired_key": _("This link no longer works. Nothing was changed."),
+    "invalid_login": _("This did not sign you in. Try again."),
+    "invalid_password_reset": _("This link no longer works. Your password was not changed."),
+    "too_many_login_attempts": _("Too many tries from here. Wait five minutes, then try again."),
+    "unverified_primary_email": _("Confirm the address first; a mail with a link goes to it."),
+    "same_as_current": _("This is what it was before. Type what it should be instead."),
+    "rate_limited": _("This was tried too often in a short time. Wait a few minutes, then try again."),
+}
+WAYS: dict[str, str | Promise] = {
+    "reauthenticate": _("By your password"),
+    "mfa_reauthenticate": _("By a code of your app, or a recovery code"),
+    "mfa_reauthenticate:webauthn": _("By a passkey or security key"),
+}
 
 
 class AccountAdapter(DefaultAccountAdapter):  # type: ignore[misc]  # allauth ships no types
     """Nobody signs up by themselves: members are invited, owners accept."""
+
+    error_messages = {**DefaultAccountAdapter.error_messages, **REFUSALS}
+
+    def get_reauthentication_methods(self, user: User | AnonymousUser) -> list[dict[str, Any]]:
+        """The ways to show once more who one is, in the house's words."""
+        ways: list[dict[str, Any]] = super().get_reauthentication_methods(user)
+        return [way | {"description": WAYS.get(way["id"], way["description"])} for way in ways]
 
     def is_open_for_signup(self, request: HttpRequest) -> bool:
         """Always closed."""
@@ -101,10 +131,14 @@ class SecondFactorAdapter(DefaultMFAAdapter):  # type: ignore[misc]  # allauth s
     """A password that is short because a second factor stands beside it does not outlive that factor."""
 
     error_messages = DefaultMFAAdapter.error_messages | {
+        "add_email_blocked": _("With a second factor in use the address cannot be changed here."),
+        "cannot_generate_recovery_codes": _("Recovery codes are made once a key or an app is in use."),
+        "incorrect_code": INCORRECT_CODE,
+        "unverified_email": _("Confirm your e-mail address first; then a second factor can be used."),
         "cannot_delete_authenticator": _(
             "Your password is shorter than 15 characters and would not be enough alone. Nothing was taken off; set a "
             "longer password first."
-        )
+        ),
     }
 
     def can_delete_authenticator(self, authenticator: Authenticator) -> bool:

@@ -13,6 +13,7 @@ from onboarding.views import (
     mine_acts,
     site_consents,
     site_owners,
+    sold,
     suppressions,
     welcome,
     wordings,
@@ -22,6 +23,7 @@ from onboarding.views.mail_hooks import mail_hook
 from onboarding.views.mailbox import mailbox, mailbox_html, mailbox_letter
 from onboarding.views.passkeys import RemovePasskey
 from onboarding.views.plate_link import plate_link
+from onboarding.views.sales import sales
 
 OWNERS: list[URLPattern] = [
     path("welcome/<str:token>", welcome.welcome, name="welcome"),
@@ -32,6 +34,8 @@ OWNERS: list[URLPattern] = [
     path("mine/<site_code:code>/answer", mine_acts.answer, name="answer"),
     path("mine/<site_code:code>/about", mine_acts.about_me, name="about_me"),
     path("mine/<site_code:code>/second-owner", mine_acts.second_owner, name="second_owner"),
+    path("mine/<site_code:code>/sold", sold.sold, name="sold"),
+    path("mine/<site_code:code>/sold/take-back", sold.take_back, name="take_back_sale"),
     path("mine/<site_code:code>/receipts/", mine.receipts, name="receipts"),
     path("mine/<site_code:code>/receipts/<uuid:entry_id>/", mine.one_receipt, name="receipt"),
     path("mine/<site_code:code>/receipts/<uuid:entry_id>.json", mine.receipt_file, name="receipt_file"),
@@ -49,6 +53,8 @@ STAFF: list[URLPattern] = [
     path("sites/<site_code:code>/owners/<uuid:owner_id>/", site_owners.change_owner, name="change_owner"),
     path("sites/<site_code:code>/owners/<uuid:owner_id>/attach", site_owners.attach, name="attach_owner"),
     path("sites/<site_code:code>/owners/<uuid:owner_id>/end", site_owners.end, name="end_ownership"),
+    path("sites/<site_code:code>/owners/<uuid:owner_id>/keep", site_owners.keep, name="keep_owner"),
+    path("owners/sold/", sales, name="sales"),
     path("sites/<site_code:code>/owners/<uuid:owner_id>/invite", site_owners.invite, name="invite"),
     path("sites/<site_code:code>/owners/<uuid:owner_id>/letter", site_owners.letter, name="print_letter"),
     path("sites/<site_code:code>/owners/<uuid:owner_id>/consents", site_consents.record, name="record_consent"),

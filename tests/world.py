@@ -31,7 +31,7 @@ from fleet.models import (
 )
 from fleet.models.access import ApiToken, MemberInvitation
 from fleet.search import reindex
-from onboarding.models import Invitation, InvitationEvent, InvitationState, Owner, Purpose
+from onboarding.models import Invitation, InvitationEvent, InvitationState, Owner, Purpose, SaleReport
 from onboarding.models.delivery import Suppression
 from tests import rows
 
@@ -197,7 +197,7 @@ class World:
 
     def _add_owner(self, site: Site) -> None:
         owner = rows.make_owner(self.ours)
-        rows.own(owner, site)
+        SaleReport.objects.create(company=self.ours, ownership=rows.own(owner, site), sold_on=rows.LONG_AGO.date())
         for purpose in Purpose.values:
             rows.make_consent(site, owner, purpose)
         invitation = rows.make_invitation(site, owner, InvitationState.SENT, invited_by=self.office)

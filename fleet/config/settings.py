@@ -149,6 +149,16 @@ ACCOUNT_FORMS = {
     "login": "onboarding.forms.account.SignInForm",
     "reset_password": "onboarding.forms.account.ForgottenPasswordForm",
     "reset_password_from_key": "onboarding.forms.account.NewPasswordForm",
+    "change_password": "onboarding.forms.account_words.ChangePasswordForm",
+    "set_password": "onboarding.forms.account_words.SetPasswordForm",
+    "reauthenticate": "onboarding.forms.account_words.OnceMoreForm",
+}
+MFA_FORMS = {
+    "authenticate": "onboarding.forms.account_words.CodeForm",
+    "reauthenticate": "onboarding.forms.account_words.CodeOnceMoreForm",
+    "activate_totp": "onboarding.forms.account_words.UseAppForm",
+    "add_webauthn": "onboarding.forms.account_words.AddKeyForm",
+    "edit_webauthn": "onboarding.forms.account_words.RenameKeyForm",
 }
 ACCOUNT_USER_MODEL_USERNAME_FIELD = None
 ACCOUNT_EMAIL_VERIFICATION = "none"

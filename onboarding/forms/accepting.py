@@ -8,9 +8,12 @@ from django.utils.translation import gettext_lazy as _
 from fleet.passwords import LONGEST
 from onboarding.models import Purpose
 
+YES = "yes"
+ANSWERS = [(YES, _("Yes")), ("no", _("No"))]
+
 
 class AcceptForm(forms.Form):
-    """A tick for each purpose, nothing ticked beforehand; the password and address only where they are needed."""
+    """Yes or no to each purpose, neither chosen beforehand; the password and address only where they are needed."""
 
     email = forms.CharField(
         label=_("Your e-mail address"),
@@ -30,7 +33,9 @@ class AcceptForm(forms.Form):
     def __init__(self, *args: Any, needs_password: bool, needs_email: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for purpose in Purpose:
-            self.fields[purpose.value] = forms.BooleanField(label=_("I allow this"), required=False)
+            self.fields[purpose.value] = forms.ChoiceField(
+                choices=ANSWERS, label=purpose.label, required=False, widget=forms.RadioSelect
+            )
         if not needs_password:
             del self.fields["password"]
         if not needs_email:
@@ -38,8 +43,8 @@ class AcceptForm(forms.Form):
 
     @property
     def choices(self) -> dict[str, bool]:
-        """The answer to each purpose."""
-        return {purpose: bool(self.cleaned_data[purpose]) for purpose in Purpose.values}
+        """The answer to each purpose; what was left open is no."""
+        return {purpose: self.cleaned_data[purpose] == YES for purpose in Purpose.values}
 
 
 class LetterCodeForm(forms.Form):

@@ -8,8 +8,12 @@ from allauth.account.forms import LoginForm, ResetPasswordForm, ResetPasswordKey
 from django import forms
 from django.db import transaction
 from django.http import HttpRequest
+from django.urls import reverse
+from django.utils.html import format_html
+from django.utils.translation import gettext_lazy as _
 
 from fleet.operations.addresses import confirm_address
+from onboarding.forms.account_words import NEW_PASSWORD, InOurWords
 from onboarding.limits import steadily
 
 LONGEST_ADDRESS = 254
@@ -26,6 +30,13 @@ class SignInForm(LoginForm):  # type: ignore[misc]  # allauth ships no types
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["login"] = _any_address(self.fields["login"])
+        self.fields["login"].label = _("E-mail address")
+        self.fields["password"].label = _("Password")
+        self.fields["password"].help_text = format_html(
+            '<a href="{}">{}</a>', reverse("account_reset_password"), _("Forgot the password?")
+        )
+        if "remember" in self.fields:
+            self.fields["remember"].label = _("Stay signed in on this device")
 
 
 class ForgottenPasswordForm(ResetPasswordForm):  # type: ignore[misc]  # as above
@@ -34,6 +45,7 @@ class ForgottenPasswordForm(ResetPasswordForm):  # type: ignore[misc]  # as abov
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["email"] = _any_address(self.fields["email"])
+        self.fields["email"].label = _("E-mail address")
 
     def save(self, request: HttpRequest, **kwargs: Any) -> str:
         """Queue the mail where there is an account."""
@@ -41,8 +53,10 @@ class ForgottenPasswordForm(ResetPasswordForm):  # type: ignore[misc]  # as abov
             return str(super().save(request, **kwargs))
 
 
-class NewPasswordForm(ResetPasswordKeyForm):  # type: ignore[misc]  # as above
+class NewPasswordForm(InOurWords, ResetPasswordKeyForm):  # type: ignore[misc]  # as above
     """A new password by the link that was mailed, whose address is thereby confirmed."""
+
+    labels = NEW_PASSWORD
 
     def save(self) -> None:
         """Set the password."""

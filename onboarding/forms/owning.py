@@ -67,3 +67,12 @@ class OwnerForm(forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["language"] = _language_field()
+
+
+class SoldForm(forms.Form):
+    """The day on which a house passes to somebody else."""
+
+    sold_on = forms.DateField(
+        label=_("On which day does the house pass to the new owner?"),
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+    )

@@ -16,6 +16,7 @@ from onboarding.models.delivery import Delivery, DeliveryState, MailDomain, Mail
 from onboarding.models.invitation import HeldReason, Invitation, InvitationEvent, InvitationLink, InvitationState
 from onboarding.models.keys import KeyFingerprint
 from onboarding.models.owner import Owner, Ownership
+from onboarding.models.sale import SaleReport
 
 __all__ = [
     "AddressChange",
@@ -39,6 +40,7 @@ __all__ = [
     "Owner",
     "Ownership",
     "Purpose",
+    "SaleReport",
     "Stream",
     "Suppression",
     "Wording",

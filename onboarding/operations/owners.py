@@ -35,6 +35,7 @@ from onboarding.operations.owner_facts import (
     save_owner,
     tell_both_addresses,
 )
+from onboarding.operations.sales import settle_sale
 from onboarding.queries.owners import owns_elsewhere, visible_owners
 
 __all__ = [
@@ -130,6 +131,7 @@ def end_ownership(*, actor: Member, site: Site, owner: Owner) -> None:
     ended = Ownership.objects.filter(site=site, owner=owner, until__isnull=True).update(until=timezone.now())
     if ended != 1:
         raise UnknownOwner
+    settle_sale(actor=actor, site=site, owner=owner)
     standings = ConsentStanding.objects.filter(site=site, owner=owner, state__in=GRANTING)
     entries = [
         end_by_system(standing=standing, state=ConsentState.INVALIDATED, reason="sale", actor=actor)

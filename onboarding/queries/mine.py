@@ -1,13 +1,15 @@
 """What an owner sees of their own: sites, what stands there, what they allowed, the receipts of it."""
 
+import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 
-from django.db.models import Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
 from fleet.labels.sitecode import parse_site_code
-from fleet.models import Placement, Site, User
+from fleet.models import DeviceModel, Maker, Placement, Site, User
 from onboarding.ledger.chain import parsed
 from onboarding.ledger.receipts import Told
 from onboarding.models import (
@@ -23,6 +25,16 @@ from onboarding.models import (
 from onboarding.queries.consents import Permission, permissions
 from onboarding.queries.wordings import current_wordings
 
+SHORT_WORDS = {
+    Purpose.MONITORING: _("Measurements"),
+    Purpose.HOME_NETWORK: _("Home network"),
+    Purpose.CONTACT: _("Writing to you"),
+}
+QUESTIONS = {
+    Purpose.MONITORING: _("May %(company)s see what it measures?"),
+    Purpose.HOME_NETWORK: _("May it join your home network?"),
+    Purpose.CONTACT: _("May %(company)s write to you about it?"),
+}
 OWNERS_WORDS = {
     Purpose.MONITORING: _("Measurements of your system"),
     Purpose.HOME_NETWORK: _("Joining your home network"),
@@ -41,6 +53,22 @@ class Asked:
     def title(self) -> Promise:
         """The purpose in the owner's words."""
         return OWNERS_WORDS[self.permission.purpose]
+
+    @property
+    def question(self) -> Promise:
+        """The purpose as a question to the owner; ``%(company)s`` asks."""
+        return QUESTIONS[self.permission.purpose]
+
+    @property
+    def opening(self) -> str:
+        """The first sentence of the text that is asked now; the rest is one tap away."""
+        text = self.wording.text if self.wording else ""
+        return re.split(r"(?<=[.!?])\s", text, maxsplit=1)[0]
+
+    @property
+    def short(self) -> Promise:
+        """The purpose in one or two words."""
+        return SHORT_WORDS[self.permission.purpose]
 
     @property
     def answered(self) -> Wording | None:
@@ -73,6 +101,22 @@ def my_ownership(user: User, code: str) -> Ownership | None:
     return ownerships_of(user).filter(site__code=code).first()
 
 
+def past_ownerships_of(user: User) -> QuerySet[Ownership]:
+    """The sites that ``user`` owned and does not own now, what ended last first."""
+    again = Ownership.objects.filter(owner=OuterRef("owner"), site=OuterRef("site"), until__isnull=True)
+    return (
+        Ownership.objects.filter(owner__user=user, owner__erased_at__isnull=True, until__isnull=False)
+        .exclude(Exists(again))
+        .select_related("site__company", "owner__company")
+        .order_by("-until", "-id")
+    )
+
+
+def my_past_ownership(user: User, code: str) -> Ownership | None:
+    """The user's last ownership of the site with this code, where they do not own it now."""
+    return past_ownerships_of(user).filter(site__code=code).first()
+
+
 def owned_by_plate(user: User, text: str) -> Ownership | None:
     """The user's own site with the code on a plate, also one that it had before; read alike for every text."""
     code = parse_site_code(text) or ""
@@ -92,6 +136,29 @@ def standing_there(site: Site) -> list[Placement]:
         .select_related("device__model__maker")
         .order_by("device__kind", "since", "id")
     )
+
+
+@dataclass(frozen=True)
+class Alike:
+    """Devices of one kind and model that stand at a site."""
+
+    kind: str
+    model: DeviceModel | None
+    number: int
+
+
+def alike(placements: Iterable[Placement]) -> list[Alike]:
+    """What stands there in few lines: how many of each kind and model, in the order of ``placements``."""
+    found: dict[tuple[str, int | None], list[Placement]] = {}
+    for placement in placements:
+        found.setdefault((placement.device.get_kind_display(), placement.device.model_id), []).append(placement)
+    return [Alike(kind, group[0].device.model, len(group)) for (kind, _model), group in found.items()]
+
+
+def measured_at(placements: Iterable[Placement]) -> list[Maker]:
+    """The makers of what stands there that have a page with measurements, by name."""
+    makers = {each.device.model.maker for each in placements if each.device.model}
+    return sorted((maker for maker in makers if maker.measurements_url), key=lambda maker: maker.name)
 
 
 @dataclass(frozen=True)

@@ -4,8 +4,9 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 
 from fleet.models import Site
-from onboarding.models import ConsentStanding, Invitation, Owner, Ownership, Purpose
+from onboarding.models import ConsentStanding, Invitation, Owner, Ownership, Purpose, SaleReport
 from onboarding.queries.consents import Permission, standings
+from onboarding.queries.sales import reports_at
 
 
 @dataclass
@@ -16,6 +17,7 @@ class OwnerCard:
     ownership: Ownership
     permissions: list[Permission] = field(default_factory=list)
     invitation: Invitation | None = None
+    sale: SaleReport | None = None
 
     @property
     def may_be_invited(self) -> bool:
@@ -35,7 +37,9 @@ def owner_cards(site: Site) -> list[OwnerCard]:
     for invitation in Invitation.objects.filter(site=site).select_related("owner").order_by("id"):
         if invitation.owner_id in cards:
             cards[invitation.owner_id].invitation = invitation
+    sales = reports_at(site)
     for owner_id, card in cards.items():
+        card.sale = sales.get(owner_id)
         card.permissions = [Permission(Purpose(each), found[owner_id].get(each)) for each in Purpose.values]
     return list(cards.values())
 

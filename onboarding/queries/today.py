@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from django.db.models import QuerySet
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.formats import date_format
 from django.utils.timesince import timesince
 from django.utils.translation import gettext as _
 
@@ -13,6 +14,7 @@ from fleet.queries.today import StuckGroup, StuckRow
 from onboarding.models import Invitation
 from onboarding.queries.endings import ENDING_LISTS, EndingList, ending
 from onboarding.queries.invitation_list import BY_NAME, shown
+from onboarding.queries.sales import reported_sales
 
 FEW = 3
 
@@ -20,6 +22,7 @@ FEW = 3
 def stuck(member: Member) -> list[StuckGroup]:
     """Groups for the *Today* page, each leading to the list that it counts."""
     groups = [
+        _sales(member),
         _group(member, "held", order=20),
         _group(member, "not_arrived", order=21),
         _group(member, "not_me", order=22),
@@ -42,6 +45,27 @@ def _group(member: Member, name: str, *, order: int, whose: str = "", ours: bool
         rows=_few(rows),
         ours=ours,
         order=order,
+    )
+
+
+def _sales(member: Member) -> StuckGroup:
+    reports = reported_sales(member)
+    now = timezone.now()
+    return StuckGroup(
+        title=_("Owners who say that the house is sold"),
+        whose_move=_("The office"),
+        count=reports.count(),
+        url=reverse("onboarding:sales"),
+        rows=[
+            StuckRow(
+                title=f"{report.ownership.owner.name} · {report.ownership.site.written_code}",
+                url=f"{reverse('fleet:site', args=[report.ownership.site.code])}#owners",
+                about=_("as of %(day)s") % {"day": date_format(report.sold_on, "DATE_FORMAT")},
+                since=timesince(report.told_at, now),
+            )
+            for report in reports[:FEW]
+        ],
+        order=19,
     )
 
 

@@ -6,6 +6,8 @@ from django import template
 
 from onboarding.models import Delivery, Invitation
 from onboarding.queries.consents import Permission
+from onboarding.views import said
+from onboarding.views.browsers import browser
 from onboarding.views.marks import DELIVERY_SHAPES, INVITATION_SHAPES, permission_shape, permission_words
 
 register = template.Library()
@@ -27,3 +29,9 @@ def delivery_state(delivery: Delivery) -> dict[str, Any]:
 def permission_state(permission: Permission) -> dict[str, Any]:
     """The mark of a permission: strong, reported, refused or not asked."""
     return {"shape": permission_shape(permission), "word": permission_words(permission)}
+
+
+register.filter(said.you_said)
+register.filter(said.short_answer)
+register.filter(said.how_answered)
+register.filter(browser)

@@ -1,5 +1,6 @@
 """My site: what is on the roof, what I allowed, the receipts of it, and what is kept about me."""
 
+from typing import cast
 from uuid import UUID
 
 from django.contrib.auth.views import redirect_to_login
@@ -10,53 +11,82 @@ from django.utils import translation
 from django.views.decorators.http import require_safe
 
 from fleet.acting import active_memberships
+from fleet.emergency import emergency_number
+from fleet.models import User
 from fleet.spoken import spoken
 from onboarding.ledger.receipts import receipt
 from onboarding.models import ConsentEntry, Ownership
-from onboarding.queries.mine import asked_of, my_entries, other_owners, ownerships_of, standing_there, told
+from onboarding.queries.mine import (
+    alike,
+    asked_of,
+    measured_at,
+    my_entries,
+    other_owners,
+    ownerships_of,
+    past_ownerships_of,
+    standing_there,
+    told,
+)
 from onboarding.queries.own_data import own_data
-from onboarding.views.owners import owners_page
+from onboarding.queries.sales import report_of
+from onboarding.views.owners import present_or_former
 
 MOST_ENTRIES = 200
 
 
 @require_safe
 def mine(request: HttpRequest) -> HttpResponse:
-    """The person's own sites; with one only, straight to it. Who owns nothing gets 404."""
+    """The person's own sites, those that they owned too; with one only, straight to it. Staff who own none get 404."""
     if not request.user.is_authenticated:
         return redirect_to_login(request.get_full_path())
     user = request.user
-    owned = list(ownerships_of(user))
-    if len(owned) == 1:
-        return HttpResponseRedirect(reverse("onboarding:my_site", args=[owned[0].site.code]))
-    if not owned and active_memberships(user):
+    owned, before = list(ownerships_of(user)), list(past_ownerships_of(user))
+    if len(owned) + len(before) == 1:
+        return HttpResponseRedirect(reverse("onboarding:my_site", args=[(owned + before)[0].site.code]))
+    if not owned and not before and active_memberships(user):
         raise Http404
     language = owned[0].owner.language if owned else user.language
     with translation.override(spoken(language)):
-        return render(request, "onboarding/owner/sites.html", {"owned": owned})
+        return render(request, "onboarding/owner/sites.html", {"owned": owned, "before": before})
 
 
 @require_safe
-@owners_page
+@present_or_former
 def my_site(request: HttpRequest, ownership: Ownership) -> HttpResponse:
-    """One site of the owner on one screen."""
+    """One site of the owner on one screen; of a former owner what they answered, and nothing of the house."""
+    if ownership.until is not None:
+        return _owned_before(request, ownership)
     site, owner = ownership.site, ownership.owner
-    return render(
-        request,
-        "onboarding/owner/my_site.html",
-        {
-            "site": site,
-            "owner": owner,
-            "company": site.company,
-            "placements": standing_there(site),
-            "asked": asked_of(site, owner),
-            "others": other_owners(site, owner),
-        },
-    )
+    placements = standing_there(site)
+    context = {
+        "site": site,
+        "owner": owner,
+        "company": site.company,
+        "number": emergency_number(site.company.country),
+        "placements": placements,
+        "alike": alike(placements),
+        "makers": measured_at(placements),
+        "asked": asked_of(site, owner),
+        "others": other_owners(site, owner),
+        "sale": report_of(ownership),
+    }
+    return render(request, "onboarding/owner/my_site.html", context)
+
+
+def _owned_before(request: HttpRequest, ownership: Ownership) -> HttpResponse:
+    site, owner = ownership.site, ownership.owner
+    context = {
+        "site": site,
+        "company": site.company,
+        "until": ownership.until,
+        "entries": list(my_entries(site, owner)[:MOST_ENTRIES]),
+        "elsewhere": ownerships_of(cast(User, request.user)).exists(),
+    }
+    return render(request, "onboarding/owner/former.html", context)
 
 
 @require_safe
-@owners_page
+@present_or_former
 def receipts(request: HttpRequest, ownership: Ownership) -> HttpResponse:
     """Every answer that was recorded, newest first."""
     entries = list(my_entries(ownership.site, ownership.owner)[:MOST_ENTRIES])
@@ -66,7 +96,7 @@ def receipts(request: HttpRequest, ownership: Ownership) -> HttpResponse:
 
 
 @require_safe
-@owners_page
+@present_or_former
 def one_receipt(request: HttpRequest, ownership: Ownership, entry_id: UUID) -> HttpResponse:
     """One receipt as a page to read or print."""
     entry = _entry(ownership, entry_id)
@@ -76,7 +106,7 @@ def one_receipt(request: HttpRequest, ownership: Ownership, entry_id: UUID) -> H
 
 
 @require_safe
-@owners_page
+@present_or_former
 def receipt_file(request: HttpRequest, ownership: Ownership, entry_id: UUID) -> HttpResponse:
     """One receipt as JSON."""
     document = receipt(told(_entry(ownership, entry_id)))
@@ -84,7 +114,7 @@ def receipt_file(request: HttpRequest, ownership: Ownership, entry_id: UUID) -> 
 
 
 @require_safe
-@owners_page
+@present_or_former
 def my_data(request: HttpRequest, ownership: Ownership) -> HttpResponse:
     """Everything kept about the owner by this company, as JSON."""
     return _download(own_data(ownership.owner), f"my-data-{ownership.site.written_code}.json")

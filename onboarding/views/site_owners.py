@@ -32,6 +32,7 @@ from onboarding.operations.owners import (
     end_ownership,
     register_owner,
 )
+from onboarding.operations.sales import keep_owner
 from onboarding.queries.owners import visible_owners
 from onboarding.views.quiet import secret_page
 
@@ -111,6 +112,19 @@ def end(request: HttpRequest, member: Member, code: str, owner_id: UUID) -> Http
         lambda: end_ownership(actor=member, site=site, owner=owner),
         done=_("%(name)s is no longer an owner here. Their permissions for this site have ended.")
         % {"name": owner.name},
+        then=site_part(site, "owners"),
+    )
+
+
+@require_POST
+@staff_page
+def keep(request: HttpRequest, member: Member, code: str, owner_id: UUID) -> HttpResponse:
+    """The owner said that the house is sold, and it is not."""
+    site, owner = site_and_owner(member, code, owner_id)
+    return one_act(
+        request,
+        lambda: keep_owner(actor=member, site=site, owner=owner),
+        done=_("%(name)s stays an owner here. Nothing has ended.") % {"name": owner.name},
         then=site_part(site, "owners"),
     )
 

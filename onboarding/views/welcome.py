@@ -141,7 +141,12 @@ def _page(
     context |= {
         "form": form,
         "asked": [
-            {"asked": each, "field": form[each.permission.purpose], "reported": reported.get(each.permission.purpose)}
+            {
+                "asked": each,
+                "question": str(each.question) % {"company": invitation.company.name},
+                "field": form[each.permission.purpose],
+                "reported": reported.get(each.permission.purpose),
+            }
             for each in asked_of(site, owner)
         ],
         "context_words": " ".join([invitation.company.name, site.street, site.town]),

@@ -187,6 +187,18 @@ ROWS: dict[str, Row | list[Row]] = {
         staff_page(office=403, field=403),
         staff_page(302, office=403, field=403, method="post", data=lambda _world: {"domain": "id.example.com"}),
     ],
+    "fleet:measurement_pages": [
+        staff_page(office=403, field=403),
+        # a maker of ours is nobody else's: the others' companies have none of this name
+        staff_page(
+            302,
+            office=403,
+            field=403,
+            foreign=404,
+            method="post",
+            data=lambda world: {"maker": world.model.maker.name, "url": "https://see.example.com/"},
+        ),
+    ],
     "fleet:label_forms": staff_page(office=403, field=403),
     "fleet:new_label_form": [
         staff_page(office=403, field=403),

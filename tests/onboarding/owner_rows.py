@@ -1,6 +1,7 @@
 """The owner's own pages and the link of the invitation: who gets what."""
 
 import hashlib
+from datetime import date
 from typing import Any
 
 from onboarding.models import ConsentEntry, InvitationLink
@@ -82,6 +83,13 @@ OWNER_ROWS: dict[str, Row | list[Row]] = {
         owners_object(path=_site),
         owners_object(302, path=_site, method="post", data=_second),
     ],
+    "onboarding:sold": [
+        owners_object(path=_site),
+        owners_object(
+            302, path=_site, method="post", data=lambda _w: {"sold_on": date.today().isoformat(), "act": "send"}
+        ),
+    ],
+    "onboarding:take_back_sale": owners_object(302, path=_site, method="post"),
     "onboarding:receipts": owners_object(path=_site),
     "onboarding:receipt": owners_object(path=_entry),
     "onboarding:receipt_file": owners_object(path=_entry),

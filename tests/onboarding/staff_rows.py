@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from onboarding.models import DeliveryState, Ownership, Suppression
+from onboarding.models import DeliveryState, Ownership, SaleReport, Suppression
 from tests import rows
 from tests.access_table import Row, staff_object, staff_page
 from tests.world import World
@@ -18,6 +18,14 @@ def _owner(world: World) -> dict[str, Any]:
     rows.own(owner, world.site)
     rows.make_consent(world.site, owner)
     return {"code": world.site.written_code, "owner_id": owner.public_id}
+
+
+def _selling(world: World) -> dict[str, Any]:
+    """An owner who told that the house is sold."""
+    where = _owner(world)
+    ownership = Ownership.objects.get(owner__public_id=where["owner_id"], site=world.site)
+    SaleReport.objects.create(company=world.ours, ownership=ownership, sold_on=rows.LONG_AGO.date())
+    return where
 
 
 def _one_owner(world: World) -> dict[str, Any]:
@@ -90,6 +98,8 @@ STAFF_ROWS: dict[str, Row | list[Row]] = {
     ],
     "onboarding:attach_owner": staff_object(302, field=404, path=_known, method="post"),
     "onboarding:end_ownership": staff_object(302, field=403, path=_owner, method="post"),
+    "onboarding:keep_owner": staff_object(302, field=403, path=_selling, method="post"),
+    "onboarding:sales": staff_page(),
     "onboarding:invite": staff_object(302, path=_owner, method="post"),
     "onboarding:print_letter": staff_object(200, path=_owner, method="post"),
     "onboarding:record_consent": [

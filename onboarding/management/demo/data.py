@@ -9,7 +9,9 @@ from allauth.account.models import EmailAddress
 from django.db import transaction
 from django.utils import timezone
 
-from fleet.models import Assignment, Company, HandoverCheck, Member, Site, Stage, Tag, User
+from fleet.models import Assignment, Company, HandoverCheck, Maker, Member, Site, Stage, Tag, User
+from fleet.operations.measurement_pages import set_measurement_page
+from fleet.operations.plates import print_plate
 from fleet.search import reindex
 from onboarding.addresses import address_key, new_mac_key
 from onboarding.management.demo.people import NO_PASSWORD, OWNER, STAFF, SignIn, make_company
@@ -35,6 +37,7 @@ from onboarding.queries.wordings import current_wordings
 SITES = 3000
 SEED = 7
 ASSIGNED = 40
+PLATES = 40
 REINDEXED_AT_ONCE = 500
 CHECKS = ("Modules and frame", "Insulation measured", "Grid protection tested", "Owner shown how to switch off")
 TAGS = ("Warranty year", "Flat roof", "Key at the neighbour's", "Second meter")
@@ -50,12 +53,22 @@ def load(sign_ins: dict[str, SignIn], tell: Callable[[str], None], *, sites: int
     with transaction.atomic():
         Story(company, members[STAFF[1][1]], sign_ins).tell_all()
         _around_sites(company, members[STAFF[2][1]])
+        _for_owners(company, members[STAFF[0][1]])
     tell("Owners, permissions and invitations are in every state there is.")
     ids = list(Site.objects.filter(company=company).order_by("pk").values_list("pk", flat=True))
     for start in range(0, len(ids), REINDEXED_AT_ONCE):
         reindex(ids[start : start + REINDEXED_AT_ONCE])
     tell("Every site can be found.")
     return company
+
+
+def _for_owners(company: Company, administrator: Member) -> None:
+    """Where owners see what their devices measure, and plates at the first sites."""
+    for maker in Maker.objects.filter(company=company):
+        url = f"https://{maker.name.lower().replace(' ', '-')}.example.com/measurements"
+        set_measurement_page(actor=administrator, maker=maker.name, url=url)
+    for site in Site.objects.filter(company=company).exclude(stage=Stage.RETIRED).order_by("pk")[:PLATES]:
+        print_plate(actor=administrator, site=site)
 
 
 class Story:

@@ -40,7 +40,10 @@ def make_company(sign_ins: dict[str, SignIn]) -> tuple[Company, dict[str, Member
         name=COMPANY, admin_email=email, admin_name=name, password=sign_ins[email].password, confirmed=True
     )
     Company.objects.filter(pk=company.pk).update(
-        reply_email="ola@telhado-claro.example", phone="+351 900000000", address="Rua da Oficina Clara 4, Vila Serena"
+        reply_email="ola@telhado-claro.example",
+        phone="+351 900 000 000",
+        phone_hours="Monday to Friday, 8:30 to 18:00",
+        address="Rua da Oficina Clara 4, Vila Serena",
     )
     company.refresh_from_db()
     members = {email: administrator}

@@ -156,7 +156,9 @@ class Job:
         """She answers each purpose and sets her own password."""
         form = self.owner.get(self.link).form_with("password", "contact")
         password = secrets.token_urlsafe(15)
-        page = self.owner.submit(form, password=password, act="accept", contact="on", monitoring="on")
+        page = self.owner.submit(
+            form, password=password, act="accept", contact="yes", monitoring="yes", home_network="no"
+        )
         _expect(page, 200, "/mine/")
         self._expect_state("accepted")
         return "She allows two of three purposes, sets a password of her own and accepts."

@@ -21,7 +21,7 @@ def walk(page: Page, link: str, *, look: Callable[[str], object] = lambda _name:
     look("owner-1-invitation")
     tap("button[value=continue]")
     look("owner-2-answers")
-    tap("label[for=id_monitoring]")
+    tap("label[for=id_monitoring_0]")
     page.locator("#id_password").press_sequentially(PASSWORD)
     look("owner-3-password")
     tap("button[value=accept]")

@@ -29,6 +29,7 @@ def test_four_taps_and_one_password(page_of: Callable[..., Page], complaints: li
     assert Invitation.objects.get().state == "accepted"
     given = ConsentEntry.objects.get(purpose="monitoring", evidence="owner_online")
     assert given.state == "given"
+    page.locator("#permissions summary").first.click()
     page.locator("button[value=withdraw]").first.click()
     page.wait_for_selector(".note-success")
     assert ConsentEntry.objects.filter(purpose="monitoring", state="withdrawn").exists()

@@ -272,7 +272,7 @@ def test_a_flood_of_tries_on_one_link_is_stopped(client, sent):
 
 def test_choices_that_nobody_asked_for_are_not_recorded(client, sent):
     _invitation, token = sent
-    accept(client, token, everything="on", marketing="on")
+    accept(client, token, everything="yes", marketing="yes")
     assert set(ConsentEntry.objects.filter(evidence="owner_online").values_list("purpose", flat=True)) == {
         "monitoring",
         "home_network",

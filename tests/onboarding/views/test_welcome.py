@@ -40,9 +40,9 @@ def test_four_steps_from_the_mail_to_my_site(client, invited):
     assert shown.status_code == 200
     assert b"Rua das Amendoeiras" in shown.content
     form = go_on(client, token).content.decode()
-    assert form.count('type="checkbox"') == 3
+    assert form.count('type="radio"') == 6
     assert "checked" not in form
-    answered = accept(client, token, monitoring="on")
+    answered = accept(client, token, monitoring="yes")
     invitation.refresh_from_db()
     assert (answered.status_code, invitation.state) == (302, InvitationState.ACCEPTED)
     site = client.get(answered["Location"])
