@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from datetime import datetime
+from decimal import Decimal
 
 from fleet.search.hits import COUNTED_UP_TO
 from fleet.search.words import Field
@@ -50,6 +52,11 @@ class SiteRow:
     """Values of the purposes that are missing, a space between them."""
     device_count: int
     next_move: str
+    street_line: str = ""
+    postcode: str = ""
+    kwp: Decimal | None = None
+    storage_kwh: Decimal | None = None
+    stage_since: datetime | None = None
     matched: list[Match] = field(default_factory=list)
     past: bool = False
 

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from decimal import Decimal
 
 from fleet.search.backend import backend
 from fleet.search.document import shown_words
 from fleet.search.highlight import matches_of
 from fleet.search.hits import Hit
 from fleet.search.results import SiteRow
+from fleet.search.sources import moment_of
 from fleet.search.statements import Statement
 from fleet.search.terms import Term
 
 _PAGE = """
 SELECT site.id, site.code, site.name, site.street, site.house_number, site.postcode, site.town, site.stage,
        COALESCE(sum.owner_names, ''), COALESCE(sum.invitation_state, ''), COALESCE(sum.missing_permissions, ''),
-       COALESCE(sum.device_count, 0), COALESCE(sum.next_move, ''), COALESCE(doc.shown, '')
+       COALESCE(sum.device_count, 0), COALESCE(sum.next_move, ''), COALESCE(sum.pv_watts, -1),
+       COALESCE(sum.storage_wh, -1), COALESCE(CAST(sum.stage_since AS text), ''), COALESCE(doc.shown, '')
   FROM fleet_site AS site
   LEFT JOIN fleet_sitesummary AS sum ON sum.site_id = site.id
   LEFT JOIN fleet_searchdocument AS doc ON doc.site_id = site.id
@@ -34,7 +37,7 @@ def site_rows(company_id: int, hits: Sequence[Hit], terms: Sequence[Term]) -> li
 
 def _row(facts: tuple[object, ...], hit: Hit, terms: Sequence[Term]) -> SiteRow:
     site_id, code, name, street, number, postcode, town, stage, *summary, shown = facts
-    owners, invitation, missing, devices, move = summary
+    owners, invitation, missing, devices, move, watts, storage, since = summary
     matched, past = matches_of(shown_words(str(shown)), terms) if terms else ([], False)
     address = (f"{street} {number}".strip(), f"{postcode} {town}".strip())
     return SiteRow(
@@ -49,6 +52,16 @@ def _row(facts: tuple[object, ...], hit: Hit, terms: Sequence[Term]) -> SiteRow:
         missing_permissions=str(missing),
         device_count=devices,  # type: ignore[arg-type]  # as above
         next_move=str(move),
+        street_line=address[0],
+        postcode=str(postcode),
+        kwp=_thousands(watts),
+        storage_kwh=_thousands(storage),
+        stage_since=moment_of(str(since)),
         matched=matched,
         past=hit.past or past,
     )
+
+
+def _thousands(number: object) -> Decimal | None:
+    """What stands as thousandths; -1 is what nobody said."""
+    return None if number == -1 else Decimal(str(number)) / 1000

@@ -1,5 +1,6 @@
 """Template tags and filters of the house: states, times in a site's zone, amounts, site codes, form fields."""
 
+import re
 from datetime import datetime
 from decimal import Decimal
 from typing import Any, Protocol
@@ -10,11 +11,12 @@ from django.forms import BoundField, CheckboxInput, CheckboxSelectMultiple, Radi
 from django.template.loader import get_template
 from django.urls import reverse
 from django.utils import formats, timezone
-from django.utils.html import escape, format_html
+from django.utils.html import conditional_escape, escape, format_html
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
 
 from fleet.labels.sitecode import format_site_code
+from fleet.models import Member
 from fleet.search import Match, SiteRow
 from fleet.views import marks
 from fleet.views.panels import Panel
@@ -35,6 +37,12 @@ class Zoned(Protocol):
 def stage(value: str) -> dict[str, Any]:
     """The mark of a site's stage."""
     return _shown(marks.stage_mark(value))
+
+
+@register.filter
+def stage_word(value: str) -> str:
+    """A site's stage as a word alone."""
+    return str(marks.stage_mark(value).word)
 
 
 @register.inclusion_tag("components/state.html")
@@ -145,6 +153,64 @@ def address_parts(row: SiteRow) -> list[tuple[str, bool]]:
         if match.text == row.address_line:
             return match.parts
     return [(row.address_line, False)]
+
+
+@register.filter
+def street_parts(row: SiteRow) -> list[tuple[str, bool]]:
+    """What of :func:`address_parts` is the street and number; the whole where there is none."""
+    return _cut(address_parts(row), 0, len(row.street_line) or len(row.address_line))
+
+
+@register.filter
+def place_parts(row: SiteRow) -> list[tuple[str, bool]]:
+    """What of :func:`address_parts` is the town, its postcode aside."""
+    length = len(row.address_line)
+    return _cut(address_parts(row), length - len(row.town), length) if row.street_line and row.town else []
+
+
+@register.filter
+def postcode_parts(row: SiteRow) -> list[tuple[str, bool]]:
+    """What of :func:`address_parts` is the postcode."""
+    if not (row.street_line and row.postcode):
+        return []
+    begins = len(row.street_line) + len(", ")
+    return _cut(address_parts(row), begins, begins + len(row.postcode))
+
+
+def _cut(parts: list[tuple[str, bool]], start: int, end: int) -> list[tuple[str, bool]]:
+    """The pieces of a text from one place to another."""
+    cut, at = [], 0
+    for piece, found in parts:
+        if part := piece[max(0, start - at) : max(0, end - at)]:
+            cut.append((part, found))
+        at += len(piece)
+    return cut
+
+
+@register.filter
+def companys_day(moment: datetime | None, member: Member) -> str:
+    """The day of a moment as it was at the company."""
+    zone = ZoneInfo(member.company.policy.default_time_zone)
+    return formats.date_format(timezone.localtime(moment, zone), "DATE_FORMAT") if moment else ""
+
+
+@register.filter
+def places(value: Decimal | None, number: int) -> str:
+    """A number by locale with so many places; empty where nothing is known."""
+    return "" if value is None else formats.number_format(value, decimal_pos=number, use_l10n=True)
+
+
+_UNBROKEN = re.compile(
+    r"\b(?:[0-9A-Z]{4}-[0-9A-Z]{4}|\d{4,5}-\d{3}|\d{2}-\d{3}|\d{3} \d{2}|\d{4} [A-Z]{2}"
+    r"|[A-Z]{1,2}\d[A-Z\d]? \d[A-Z]{2})\b"
+)
+
+
+@register.filter(needs_autoescape=True)
+def unbroken(text: object, autoescape: bool = True) -> SafeString:
+    """``text`` with each site code and postcode in it kept on one line."""
+    shown = conditional_escape(str(text) if not isinstance(text, SafeString) else text) if autoescape else str(text)
+    return mark_safe(_UNBROKEN.sub(r'<span class="code">\g<0></span>', shown))  # noqa: S308  # escaped above
 
 
 @register.filter

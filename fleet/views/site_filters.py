@@ -55,11 +55,11 @@ class Group:
         return self.name in ALWAYS_OPEN or any(option.chosen for option in self.options)
 
 
-def filter_groups(member: Member, text: str, filters: SiteFilters) -> list[Group]:
+def filter_groups(member: Member, text: str, filters: SiteFilters, sort: str = "") -> list[Group]:
     """The filters that have choices at all, in the order of TITLES."""
     counted = count_choices(member=member, text=text, filters=filters)
     return [
-        Group(name, title, [_option(text, filters, name, choice) for choice in counted[name]])
+        Group(name, title, [_option(text, filters, sort, name, choice) for choice in counted[name]])
         for name, title in TITLES.items()
         if counted.get(name)
     ]
@@ -72,7 +72,7 @@ def with_query(path: str, filters: SiteFilters, **more: str) -> str:
     return f"{path}?{query}" if query else path
 
 
-def _option(text: str, filters: SiteFilters, name: str, choice: Choice) -> Option:
+def _option(text: str, filters: SiteFilters, sort: str, name: str, choice: Choice) -> Option:
     now: tuple[str, ...] = getattr(filters, name)
     then = tuple(value for value in now if value != choice.value) if choice.chosen else (*now, choice.value)
     changed = replace(filters, **{name: then})  # type: ignore[arg-type]  # every filter in TITLES is a tuple of words
@@ -81,5 +81,5 @@ def _option(text: str, filters: SiteFilters, name: str, choice: Choice) -> Optio
         number=choice.count,
         capped=choice.capped,
         chosen=choice.chosen,
-        url=with_query(reverse("fleet:sites"), changed, q=text),
+        url=with_query(reverse("fleet:sites"), changed, q=text, sort=sort),
     )

@@ -3,13 +3,16 @@
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_POST, require_safe
 
 from fleet.labels.sitecode import parse_site_code
 from fleet.models import Member
-from fleet.queries.sites import site_by_code
+from fleet.operations.site_columns import choose_site_columns
+from fleet.own_paths import is_own_path
+from fleet.queries.sites import has_no_sites, site_by_code
 from fleet.search import SiteFilters, find_sites
-from fleet.search.listing import PAGE, list_sites
+from fleet.search.listing import NEWEST, PAGE, list_sites, order_named
+from fleet.views.site_columns import ALWAYS, COLUMNS, chosen_columns, heads, order_words
 from fleet.views.site_filters import filter_groups, with_query
 from fleet.views.staff import staff_page
 
@@ -26,12 +29,21 @@ def sites(request: HttpRequest, member: Member) -> HttpResponse:
         return redirect("fleet:site", site.code)
     filters = SiteFilters.from_query(request.GET)
     context = _found(request, member, text, filters) if text else _listed(request, member, filters)
-    context |= {"searched": text, "filters": filters, "lifted_url": _lifted(text)}
+    sort = _sort(request, text)
+    context |= {
+        "searched": text,
+        "filters": filters,
+        "lifted_url": _lifted(text, sort),
+        "heads": heads(member, filters, text, sort),
+        "order_words": order_words(text, sort),
+        "columns": [(column, column in chosen_columns(member)) for column in COLUMNS if column.name != ALWAYS],
+    }
+    context["nothing_yet"] = not (context["rows"] or text or filters) and has_no_sites(member)
     if request.GET.get("counts") == "shown":
-        context["groups"] = filter_groups(member, text, filters)
+        context["groups"] = filter_groups(member, text, filters, sort)
     else:
-        context["filters_url"] = with_query(reverse("fleet:site_filters"), filters, q=text)
-        context["shown_url"] = with_query(reverse("fleet:sites"), filters, q=text, counts="shown")
+        context["filters_url"] = with_query(reverse("fleet:site_filters"), filters, q=text, sort=sort)
+        context["shown_url"] = with_query(reverse("fleet:sites"), filters, q=text, sort=sort, counts="shown")
     return render(request, "fleet/sites.html", context)
 
 
@@ -41,16 +53,33 @@ def site_filters(request: HttpRequest, member: Member) -> HttpResponse:
     """The filters beside the list with their counts, which take longer than the list itself."""
     text = request.GET.get("q", "")[:LONGEST_TEXT].strip()
     filters = SiteFilters.from_query(request.GET)
+    sort = _sort(request, text)
     context = {
         "filters": filters,
-        "groups": filter_groups(member, text, filters),
-        "lifted_url": _lifted(text),
+        "groups": filter_groups(member, text, filters, sort),
+        "lifted_url": _lifted(text, sort),
     }
     return render(request, "fleet/parts/filters.html", context)
 
 
-def _lifted(text: str) -> str:
-    return with_query(reverse("fleet:sites"), SiteFilters(), q=text)
+@require_POST
+@staff_page
+def site_columns(request: HttpRequest, member: Member) -> HttpResponse:
+    """Keep the columns that the member wants to see, and go back to the list."""
+    wanted = request.POST.getlist("column")
+    choose_site_columns(actor=member, names=[column.name for column in COLUMNS if column.name in {*wanted, ALWAYS}])
+    back = request.POST.get("next", "")
+    return redirect(back if is_own_path(back) else "fleet:sites")
+
+
+def _sort(request: HttpRequest, text: str) -> str:
+    """The order that the address asks for, empty for the usual one."""
+    name = request.GET.get("sort", "")
+    return "" if text or order_named(name) == NEWEST else name
+
+
+def _lifted(text: str, sort: str) -> str:
+    return with_query(reverse("fleet:sites"), SiteFilters(), q=text, sort=sort)
 
 
 def _found(request: HttpRequest, member: Member, text: str, filters: SiteFilters) -> dict[str, object]:
@@ -69,14 +98,17 @@ def _found(request: HttpRequest, member: Member, text: str, filters: SiteFilters
 
 def _listed(request: HttpRequest, member: Member, filters: SiteFilters) -> dict[str, object]:
     newer, older = (parse_site_code(request.GET.get(name, "")) or "" for name in ("newer", "older"))
-    listed = list_sites(member=member, filters=filters, newer_than=newer, older_than=older)
+    sort = _sort(request, "")
+    listed = list_sites(
+        member=member, filters=filters, order=order_named(sort), newer_than=newer, older_than=older
+    )  # fmt: skip
     here = reverse("fleet:sites")
     return {
         "rows": listed.rows,
         "results": listed,
         "total": listed.total,
-        "newer_url": with_query(here, filters, newer=listed.newer) if listed.newer else "",
-        "older_url": with_query(here, filters, older=listed.older) if listed.older else "",
+        "newer_url": with_query(here, filters, sort=sort, newer=listed.newer) if listed.newer else "",
+        "older_url": with_query(here, filters, sort=sort, older=listed.older) if listed.older else "",
     }
 
 

@@ -9,6 +9,8 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_safe
 
 from fleet.models import Member
+from fleet.queries.own_work import own_work
+from fleet.queries.sites import has_no_sites
 from fleet.queries.stuck_sites import PAGE, labels_waiting, problems_found
 from fleet.queries.today import stuck_for
 from fleet.views.staff import staff_page
@@ -23,10 +25,17 @@ def today(request: HttpRequest) -> HttpResponse:
     if member is None:
         return redirect(settings.OWNERS_HOME)
     groups = stuck_for(member)
+    own = own_work(member) if member.is_field else None
     return render(
         request,
         "fleet/today.html",
-        {"ours": [group for group in groups if group.ours], "theirs": [group for group in groups if not group.ours]},
+        {
+            "is_field": member.is_field,
+            "own": [own] if own and own.count else [],
+            "ours": [group for group in groups if group.ours],
+            "theirs": [group for group in groups if not group.ours],
+            "nothing_yet": not groups and has_no_sites(member),
+        },
     )
 
 
