@@ -12,13 +12,16 @@ from fleet.models import (
     Kind,
     Member,
     Placement,
+    Scan,
     Site,
     SiteReference,
     StoredFile,
     Tag,
 )
 from fleet.queries.plans import Plan, plan_of
+from fleet.queries.standing_groups import DeviceGroup, grouped
 
+UNDONE = (HandoverCheck.Finding.OPEN, HandoverCheck.Finding.PROBLEM)
 _KINDS_IN_ORDER = list(Kind.values)
 
 
@@ -27,7 +30,8 @@ class SiteRecord:
     """Everything of the register's own that a site's page shows at once."""
 
     standing: list[Placement]
-    """Open placements, inverters first; each carries ``firmware`` (the version seen last) as an attribute."""
+    """Open placements, inverters first; each carries ``firmware`` (the version seen last), ``firmware_at`` and
+    ``scanned_at`` as attributes."""
     several_inverters: bool
     plan: Plan
     checks: list[HandoverCheck]
@@ -37,10 +41,24 @@ class SiteRecord:
     files: list[StoredFile]
 
     @property
+    def groups(self) -> list[DeviceGroup]:
+        """What stands there by kind."""
+        return grouped(self.standing)
+
+    @property
+    def undone_checks(self) -> list[HandoverCheck]:
+        """The checks that still need somebody, in their order."""
+        return [check for check in self.checks if check.finding in UNDONE]
+
+    @property
+    def settled_checks(self) -> list[HandoverCheck]:
+        """The checks that are done or waived."""
+        return [check for check in self.checks if check.finding not in UNDONE]
+
+    @property
     def open_checks(self) -> int:
         """Checks that still need somebody."""
-        findings = HandoverCheck.Finding
-        return sum(check.finding in (findings.OPEN, findings.PROBLEM) for check in self.checks)
+        return len(self.undone_checks)
 
     @property
     def leads(self) -> Placement | None:
@@ -72,6 +90,7 @@ def assignable_members(member: Member) -> QuerySet[Member]:
 
 def _standing(site: Site) -> QuerySet[Placement, Any]:
     latest = InstalledFirmware.objects.filter(device=OuterRef("device")).order_by("-seen_at", "-pk")
+    scans = Scan.objects.filter(device=OuterRef("device"), site=site).order_by("-scanned_at")
     kind_order = Case(
         *(When(device__kind=kind, then=place) for place, kind in enumerate(_KINDS_IN_ORDER)),
         default=len(_KINDS_IN_ORDER),
@@ -80,6 +99,11 @@ def _standing(site: Site) -> QuerySet[Placement, Any]:
     return (
         Placement.objects.filter(site=site, until__isnull=True)
         .select_related("device__model__maker")
-        .annotate(firmware=Subquery(latest.values("version")[:1]), kind_order=kind_order)
+        .annotate(
+            firmware=Subquery(latest.values("version")[:1]),
+            firmware_at=Subquery(latest.values("seen_at")[:1]),
+            scanned_at=Subquery(scans.values("scanned_at")[:1]),
+            kind_order=kind_order,
+        )
         .order_by("kind_order", "since", "pk")
     )

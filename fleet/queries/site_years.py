@@ -13,11 +13,12 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from fleet.models import AuditEntry, Kind, Outcome, Placement, Scan, Site, Stage
+from fleet.queries.year_lines import Line, lines_of
 
 if TYPE_CHECKING:
     from django_stubs_ext import StrOrPromise
 
-PAGE = 40
+PAGE = 100
 TOLD_BY_PLACEMENTS = ("place_device", "end_placement", "swap_device")
 ACTS: "dict[str, StrOrPromise]" = {
     "register_site": gettext_lazy("Site registered"),
@@ -63,6 +64,8 @@ class Moment:
     device: Any = None
     who: str = ""
     outcome: str = ""
+    kind: "StrOrPromise" = ""
+    """What a day's like moments are called together; empty where each stands alone."""
     changes: list[Change] = field(default_factory=list)
 
 
@@ -72,6 +75,11 @@ class Years:
 
     moments: list[Moment]
     earlier: datetime | None = None
+
+    @property
+    def lines(self) -> list[Line]:
+        """The moments, a day's like ones folded into one line."""
+        return lines_of(self.moments)
 
 
 def years_of(site: Site, *, before: datetime | None = None) -> Years:
@@ -127,6 +135,7 @@ def _began(site: Site, span: _Span) -> Iterator[Moment]:
             about=_("Replaces %(serial)s") % {"serial": placement.replaces.device.serial} if placement.replaces else "",
             device=placement.device,
             who=_name(placement.placed_by),
+            kind=_("Devices placed") if placement.replaces is None else "",
         )
 
 
@@ -143,6 +152,7 @@ def _ended(site: Site, span: _Span) -> Iterator[Moment]:
             at=placement.until,
             what=words[placement.ended] % {"device": device_words(placement.device)},
             device=placement.device,
+            kind=Placement.Ended(placement.ended).label,
         )
 
 
@@ -152,6 +162,7 @@ def _scans(site: Site, span: _Span) -> Iterator[Moment]:
         yield Moment(
             at=scan.scanned_at,
             what=_("Label scanned"),
+            kind=_("Labels scanned"),
             about=str(scan.reading.get("facts", {}).get("serial", "")),
             who=_name(scan.member),
             outcome=scan.outcome,
@@ -165,6 +176,7 @@ def _acts(site: Site, span: _Span) -> Iterator[Moment]:
         yield Moment(
             at=entry.at,
             what=words.get(entry.act) or entry.act.replace("_", " ").capitalize(),
+            kind=words.get(entry.act) or "",
             who=_who(entry),
             about=str(entry.detail.after.get("title") or words.get(f"purpose:{entry.detail.after.get('purpose')}", "")),
             changes=_changes(entry),

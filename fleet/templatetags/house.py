@@ -16,7 +16,7 @@ from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
 
 from fleet.labels.sitecode import format_site_code
-from fleet.models import Member
+from fleet.models import Member, Site
 from fleet.search import Match, SiteRow
 from fleet.views import marks
 from fleet.views.panels import Panel
@@ -76,6 +76,21 @@ def in_zone(moment: datetime | None, site: Zoned) -> str:
 def day_in_zone(moment: datetime | None, site: Zoned) -> str:
     """The day of a moment as it was at ``site``."""
     return formats.date_format(timezone.localtime(moment, site.zone), "DATE_FORMAT") if moment else ""
+
+
+@register.filter
+def clock_in_zone(moment: datetime, site: Zoned) -> str:
+    """The clock time of a moment as it was at ``site``."""
+    return formats.time_format(timezone.localtime(moment, site.zone), "TIME_FORMAT")
+
+
+@register.filter
+def address(site: Site) -> SafeString:
+    """A site's address on one line, whose postcode never breaks."""
+    if not site.postcode:
+        return escape(site.address_line)
+    street = f"{site.street} {site.house_number}".strip()
+    return format_html('{}, <span class="whole">{}</span> {}', street, site.postcode, site.town)
 
 
 @register.filter

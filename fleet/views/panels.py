@@ -22,7 +22,8 @@ class Panel:
     """One part of a site's page: a template, rendered with ``context``, ``site``, ``member`` and ``request``.
 
     ``order`` puts panels in line: what stands there is 10, who owns it 20, what they allowed 30, what is still to do
-    40. ``across`` panels take the full width, below the columns.
+    40. Up to 39 they stand in the narrow column. ``across`` panels take the full width, above the columns or below
+    them.
     """
 
     template: str

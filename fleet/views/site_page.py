@@ -24,7 +24,7 @@ from fleet.views.paths import site_or_404
 from fleet.views.plate import plate_svg
 from fleet.views.staff import one_act, staff_page
 
-LAST_OF_THE_LEFT_COLUMN = 19
+LAST_OF_THE_LEFT_COLUMN = 39
 
 
 @require_safe
@@ -97,11 +97,11 @@ def _handover(member: Member, site: Site) -> dict[str, Any]:
 def _own_panels(member: Member, record: SiteRecord) -> list[Panel]:
     assignable = list(assignable_members(member)) if may(member, Act.ASSIGN) else []
     return [
-        Panel("fleet/parts/standing.html", order=10),
-        Panel("fleet/parts/plan.html", order=12),
-        Panel("fleet/parts/installation.html", order=15),
+        Panel("fleet/parts/standing.html", order=10, across=True),
+        Panel("fleet/parts/installation.html", order=32),
+        Panel("fleet/parts/plan.html", order=36),
         Panel("fleet/parts/checks.html", order=40),
-        Panel("fleet/parts/assignments.html", {"assignable": assignable}, order=60),
+        Panel("fleet/parts/assignments.html", {"assignable": assignable}, order=38),
         Panel("fleet/parts/files.html", {"largest_file": settings.UPLOAD_MAX_BYTES}, order=70),
     ]
 
@@ -112,5 +112,6 @@ def _columns(panels: list[Panel]) -> dict[str, Any]:
     return {
         "left": [panel for panel in narrow if panel.order <= LAST_OF_THE_LEFT_COLUMN],
         "right": [panel for panel in narrow if panel.order > LAST_OF_THE_LEFT_COLUMN],
-        "below": [panel for panel in panels if panel.across],
+        "first": [panel for panel in panels if panel.across and panel.order <= LAST_OF_THE_LEFT_COLUMN],
+        "below": [panel for panel in panels if panel.across and panel.order > LAST_OF_THE_LEFT_COLUMN],
     }
