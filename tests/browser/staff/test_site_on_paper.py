@@ -6,7 +6,7 @@ import pytest
 from django.utils import timezone
 from playwright.sync_api import Page
 
-from fleet.models import Kind, Site
+from fleet.models import Kind, Member, Site
 from fleet.operations.checks import record_check
 from tests import rows
 from tests.browser.axe import overflow, violations
@@ -15,7 +15,7 @@ from tests.factories import make_owner
 pytestmark = [pytest.mark.browser, pytest.mark.once, pytest.mark.django_db(transaction=True)]
 
 
-def _site() -> tuple[Site, rows.Member]:
+def _site() -> tuple[Site, Member]:
     member = rows.make_member()
     site = rows.make_site(member.company, note="Key with the neighbour")
     for number in range(30):
