@@ -1,5 +1,6 @@
 """What every test stands on: settings that make tests quick, and a clean cache."""
 
+import os
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -8,6 +9,12 @@ import pytest
 from django.conf import settings
 
 from tests.servers.plugin import USES_DATABASE
+
+
+@pytest.fixture(scope="session")
+def django_db_keepdb() -> bool:
+    """Whether the plugin brought a migrated database along."""
+    return "TEST_TEMPLATE" in os.environ
 
 
 @pytest.fixture(scope="session")

@@ -40,12 +40,14 @@ def wordings(request: HttpRequest, member: Member) -> HttpResponse:
 @administrators_page
 def wording(request: HttpRequest, member: Member, purpose: str, language: str) -> HttpResponse:
     """One wording: its versions, and the next one. *Preview* shows what would change; only *Publish* publishes."""
-    if purpose not in Purpose.values or language not in dict(languages_offered(member.company)):
+    offered = dict(languages_offered(member.company))
+    if purpose not in Purpose.values or language not in offered:
         raise Http404
     in_use = newest_wordings(member.company).get((purpose, language))
     context: dict[str, Any] = {
         "purpose": Purpose(purpose),
         "language": language,
+        "language_name": offered[language],
         "in_use": in_use,
         "versions": list(wordings_of(member).filter(purpose=purpose, language=language)[:MOST_VERSIONS]),
         "form": WordingForm.showing(in_use or current_wordings(member.company, language).get(purpose)),

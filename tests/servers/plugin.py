@@ -32,6 +32,8 @@ def _prepare_environment() -> None:
         _start_servers()
     folder = Path(os.environ["TEST_FOLDER"]) / (worker or "main")
     (folder / "static").mkdir(parents=True, exist_ok=True)
+    if template := os.environ.get("TEST_TEMPLATE"):  # a data folder with a migrated database: `make prove`
+        shutil.copyfile(Path(template) / "rooftally.sqlite3", folder / "test.sqlite3")
     os.environ["ROOFTALLY_DATA_DIR"] = str(folder)
     for name in ("ledger-key", "address-keys"):  # what needs no database needs a key all the same
         (folder / name).write_text(f"{name} of one run of the tests".replace(" ", "-"))
