@@ -24,7 +24,7 @@ from fleet.views.companies import act_for
 from fleet.views.join import join
 from fleet.views.measurement_pages import measurement_pages
 from fleet.views.search import search
-from fleet.views.site_forms import change_site, new_site
+from fleet.views.site_forms import change_site, read_pasted_place
 from fleet.views.sites import site_columns, site_filters, sites
 from fleet.views.today import problems, today, waiting
 
@@ -47,7 +47,7 @@ urlpatterns: list[URLPattern] = [
     path("sites/", sites, name="sites"),
     path("sites/filters", site_filters, name="site_filters"),
     path("sites/columns", site_columns, name="site_columns"),
-    path("sites/new", new_site, name="new_site"),
+    path("sites/place", read_pasted_place, name="read_place"),
     path(SITE, site_page.site_page, name="site"),
     path(f"{SITE}edit", change_site, name="edit_site"),
     path(f"{SITE}plate", site_page.plate, name="plate"),

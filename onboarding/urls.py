@@ -11,6 +11,7 @@ from onboarding.views import (
     letter,
     mine,
     mine_acts,
+    registering,
     site_consents,
     site_owners,
     sold,
@@ -49,6 +50,8 @@ MAIL: list[URLPattern] = [
     path("mailbox/<str:name>/html", mailbox_html, name="mailbox_html"),
 ]
 STAFF: list[URLPattern] = [
+    path("sites/new", registering.new_site, name="new_site"),
+    path("sites/new/known", registering.known_already, name="known_already"),
     path("sites/<site_code:code>/owners/new", site_owners.new_owner, name="new_owner"),
     path("sites/<site_code:code>/owners/<uuid:owner_id>/", site_owners.change_owner, name="change_owner"),
     path("sites/<site_code:code>/owners/<uuid:owner_id>/attach", site_owners.attach, name="attach_owner"),

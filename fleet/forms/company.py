@@ -5,6 +5,7 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
+from fleet.countries import countries
 from fleet.models import Company, CompanyPolicy
 from fleet.operations.policy import DECISIONS, PARTICULARS
 
@@ -25,7 +26,7 @@ class PolicyForm(forms.ModelForm):  # type: ignore[type-arg]  # generic for the 
         help_text=_("In the owners’ words, such as Monday to Friday, 8:30 to 18:00."),
     )
     address = forms.CharField(label=_("Postal address"), max_length=300, required=False)
-    country = forms.CharField(label=_("Country"), min_length=2, max_length=2, help_text=_("Two letters, such as PT."))
+    country = forms.ChoiceField(label=_("Country"), choices=countries)
 
     class Meta:
         model = CompanyPolicy

@@ -5,9 +5,20 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
+from fleet.coordinates import LONGEST, BadPlace, Place, read_place
+from fleet.countries import countries
 from fleet.models import Site
 from fleet.moments import only_meant
 from fleet.operations.sites import FACT_NAMES, SiteFacts
+
+PLACE_PROBLEMS = {
+    "no_coordinates": _(
+        "No coordinates were found in this. Open the place in the map, copy its address or its coordinates, and paste "
+        "them; nothing is opened here."
+    ),
+    "out_of_range": _("These are no coordinates: north ends at 90 degrees, east at 180."),
+    "unclear": _("This can be read in two ways. Write both numbers, such as 37.0194, -7.9304."),
+}
 
 
 class SiteForm(forms.ModelForm):  # type: ignore[type-arg]  # generic for the type checker only
@@ -16,7 +27,6 @@ class SiteForm(forms.ModelForm):  # type: ignore[type-arg]  # generic for the ty
     mostly_optional = True
     version = forms.IntegerField(required=False, widget=forms.HiddenInput, min_value=1)
     ADDRESS = ("street", "house_number", "postcode", "town", "region", "country", "name")
-    PLACE = ("latitude", "longitude")
     INSTALLATION = (
         "use",
         "installed_on",
@@ -28,19 +38,23 @@ class SiteForm(forms.ModelForm):  # type: ignore[type-arg]  # generic for the ty
         "grid_rule",
     )
 
+    place = forms.CharField(
+        label=_("Coordinates or a map link"),
+        required=False,
+        max_length=LONGEST,
+        help_text=_("Such as 37.0194, -7.9304, or a link copied from a map. They settle the time zone."),
+        widget=forms.TextInput(attrs={"autocomplete": "off", "spellcheck": "false", "data-place": ""}),
+    )
+
     class Meta:
         model = Site
-        fields = FACT_NAMES
+        fields = [name for name in FACT_NAMES if name not in ("latitude", "longitude")]
         widgets = {
             "installed_on": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
             "note": forms.Textarea(attrs={"rows": 4}),
             "street": forms.TextInput(attrs={"autocomplete": "off"}),
-            "country": forms.TextInput(attrs={"maxlength": 2, "autocapitalize": "characters"}),
         }
         help_texts = {
-            "country": _("Two letters, such as PT or ES."),
-            "latitude": _("Degrees north, such as 37.0194. With the longitude it settles the time zone."),
-            "longitude": _("Degrees east, west is negative, such as -7.9304."),
             "installed_on": "",
         }
 
@@ -49,17 +63,21 @@ class SiteForm(forms.ModelForm):  # type: ignore[type-arg]  # generic for the ty
         phases = self.fields["phases"]
         phases.choices = [("", _("not said")), *Site._meta.get_field("phases").choices]  # type: ignore[attr-defined,misc]  # has choices
         self.fields["installed_on"].validators.append(only_meant)
-        for name in ("latitude", "longitude"):
-            self.fields[name].widget = forms.TextInput(attrs={"inputmode": "decimal"})
+        self.fields["country"] = forms.ChoiceField(label=_("Country"), choices=countries)
+        if self.instance.latitude is not None and self.instance.longitude is not None:
+            self.initial.setdefault("place", str(Place(self.instance.latitude, self.instance.longitude)))
         for name in ("installed_kwp", "storage_kwh", "inverter_ac_kw", "export_limit_kw"):
             self.fields[name].widget = forms.TextInput(attrs={"inputmode": "decimal"})
 
-    def clean_country(self) -> str:
-        """Two capital letters."""
-        country = str(self.cleaned_data["country"]).strip().upper()
-        if len(country) != 2 or not (country.isascii() and country.isalpha()):
-            raise forms.ValidationError(_("A country is two letters, such as PT."))
-        return country
+    def clean_place(self) -> Place | None:
+        """The place that was typed or pasted."""
+        text = self.cleaned_data["place"].strip()
+        if not text:
+            return None
+        try:
+            return read_place(text)
+        except BadPlace as refused:
+            raise forms.ValidationError(PLACE_PROBLEMS[refused.reason]) from refused
 
     def _post_clean(self) -> None:
         """The act checks the facts as a whole; the form only reads them."""
@@ -67,7 +85,12 @@ class SiteForm(forms.ModelForm):  # type: ignore[type-arg]  # generic for the ty
     @property
     def facts(self) -> SiteFacts:
         """The facts that were typed."""
-        return SiteFacts(**{name: self.cleaned_data[name] for name in FACT_NAMES})
+        place: Place | None = self.cleaned_data["place"]
+        return SiteFacts(
+            **{name: self.cleaned_data[name] for name in FACT_NAMES if name not in ("latitude", "longitude")},
+            latitude=place.latitude if place else None,
+            longitude=place.longitude if place else None,
+        )
 
     def rows(self, names: tuple[str, ...]) -> list[forms.BoundField]:
         """The bound fields with these names, in order."""
@@ -79,9 +102,9 @@ class SiteForm(forms.ModelForm):  # type: ignore[type-arg]  # generic for the ty
         return self.rows(self.ADDRESS)
 
     @property
-    def place_fields(self) -> list[forms.BoundField]:
-        """Where the site is, in degrees."""
-        return self.rows(self.PLACE)
+    def has_installation_errors(self) -> bool:
+        """Whether something about the installation cannot be used."""
+        return any(name in self.errors for name in self.INSTALLATION)
 
     @property
     def installation_fields(self) -> list[forms.BoundField]:

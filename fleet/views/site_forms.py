@@ -1,44 +1,35 @@
-"""Registering and editing a site."""
+"""Editing a site, and saying how a pasted place is understood. Registering is onboarding's: the owner comes along."""
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_http_methods
+from django.views.decorators.http import require_http_methods, require_POST
 
+from fleet.coordinates import BadPlace, read_place
 from fleet.forms.plans import ReferencesForm
 from fleet.forms.refused import show_refusal
-from fleet.forms.sites import SiteForm
+from fleet.forms.sites import PLACE_PROBLEMS, SiteForm
 from fleet.models import Member, Site
 from fleet.operations.references import BadReference
 from fleet.operations.refusals import ActRefused, NotThere
 from fleet.operations.site_changes import save_site
-from fleet.operations.sites import register_site
 from fleet.views.paths import site_or_404
 from fleet.views.staff import staff_page
 
 
-@require_http_methods(["GET", "HEAD", "POST"])
+@require_POST
 @staff_page
-def new_site(request: HttpRequest, member: Member) -> HttpResponse:
-    """Register a site and go to its page."""
-    form = SiteForm(request.POST or None, initial={"country": member.company.country})
-    status = 200
-    if request.method == "POST":
-        status = 422
-        if form.is_valid():
-            try:
-                site = register_site(actor=member, facts=form.facts)
-            except ActRefused as refusal:
-                status = show_refusal(form, refusal)
-            else:
-                messages.success(
-                    request,
-                    _("Registered as %(code)s. Next: scan the labels of what stands there.")
-                    % {"code": site.written_code},
-                )
-                return redirect("fleet:site", site.code)
-    return render(request, "fleet/site_form.html", {"form": form}, status=status)
+def read_pasted_place(request: HttpRequest, member: Member) -> HttpResponse:
+    """Say how a pasted place is understood; nothing is written and nothing is opened."""
+    text = request.POST.get("place", "").strip()
+    context: dict[str, object] = {}
+    if text:
+        try:
+            context["place"] = read_place(text)
+        except BadPlace as refused:
+            context["problem"] = PLACE_PROBLEMS[refused.reason]
+    return render(request, "fleet/parts/place_read.html", context)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -107,7 +107,7 @@ def test_no_year_breaks_the_timeline(page: Client, member: Member, site: Site, w
 def test_no_day_breaks_a_form_or_a_list(page: Client, member: Member, site: Site, when: str):
     assert page.get(reverse("fleet:sites"), {"installed_from": when, "installed_until": when}).status_code == 200
     facts = {"street": "Rua", "town": "Faro", "country": "PT", "use": "home", "installed_on": when}
-    assert page.post(reverse("fleet:new_site"), facts).status_code == 422
+    assert page.post(reverse("onboarding:new_site"), facts).status_code == 422
     answer = page.post(reverse("fleet:assign", args=[site.code]), {"member": str(member.public_id), "until": when})
     assert answer.status_code == 302
     answer = page.post(reverse("fleet:tokens"), {"name": "x", "scopes": [Scope.values[0]], "until": when})
@@ -147,7 +147,7 @@ def test_nul_in_an_address_or_a_query_is_refused_in_words(page: Client, program:
 def test_nul_in_any_field_of_a_form_is_refused_in_words(page: Client, member: Member, site: Site):
     owner = make_owner(member, site)
     forms: dict[str, list[str]] = {
-        reverse("fleet:new_site"): ["street", "town", "note", "country"],
+        reverse("onboarding:new_site"): ["street", "town", "note", "country"],
         reverse("fleet:record_check", args=[site.code]): ["title", "finding", "note"],
         reverse("fleet:tag_site", args=[site.code]): ["tags"],
         reverse("fleet:assign", args=[site.code]): ["member", "until"],

@@ -86,7 +86,7 @@ ROWS: dict[str, Row | list[Row]] = {
     "fleet:sites": staff_page(query=lambda world: {"q": world.site.street, "counts": "shown"}),
     "fleet:site_filters": staff_page(query=lambda world: {"q": world.site.street}),
     "fleet:site_columns": staff_page(302, method="post", data=lambda _world: {"column": "owner"}),
-    "fleet:new_site": [staff_page(), staff_page(422, method="post")],
+    "fleet:read_place": staff_page(method="post", data=lambda _world: {"place": "38.5713, -7.9136"}),
     "fleet:site": staff_object(path=_site),
     "fleet:edit_site": [staff_object(path=_site), staff_object(422, path=_site, method="post")],
     "fleet:plate": [staff_object(path=_site), staff_object(302, path=_site, method="post")],

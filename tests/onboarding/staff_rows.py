@@ -88,6 +88,12 @@ def administrators_object(status: int, **more: Any) -> Row:
 
 
 STAFF_ROWS: dict[str, Row | list[Row]] = {
+    "onboarding:new_site": [staff_page(), staff_page(422, method="post")],
+    "onboarding:known_already": staff_page(
+        method="post",
+        query=lambda _world: {"about": "address"},
+        data=lambda world: {"street": world.site.street, "house_number": world.site.house_number},
+    ),
     "onboarding:new_owner": [
         staff_object(path=_site),
         staff_object(302, path=_site, method="post", data=_facts),

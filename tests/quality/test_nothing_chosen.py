@@ -17,13 +17,18 @@ from tests.world import World
 STORED = "shows what is stored, which the person changes"
 USUAL = "a fact about a thing, not what somebody said; the usual one stands first"
 CHOSEN_AND_WHY = {
-    ("fleet:new_site", "use"): USUAL,
+    ("onboarding:new_site", "use"): USUAL,
+    ("onboarding:new_site", "country"): "the company's own; most of its sites are there",
+    ("onboarding:new_site", "owner-kind"): USUAL,
+    ("onboarding:new_site", "owner-language"): "the first of the languages offered; the owner changes it",
+    ("fleet:edit_site", "country"): STORED,
     ("fleet:edit_site", "use"): STORED,
     ("fleet:device", "kind"): STORED,
     ("fleet:device", "model"): STORED,
     ("fleet:site", "finding"): STORED,
     ("fleet:member", "role"): STORED,
     ("fleet:policy", "field_sight"): STORED,
+    ("fleet:policy", "country"): STORED,
     ("onboarding:new_owner", "kind"): USUAL,
     ("onboarding:new_owner", "language"): "the first of the languages offered; the owner changes it",
     ("onboarding:change_owner", "kind"): STORED,

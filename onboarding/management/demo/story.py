@@ -71,7 +71,7 @@ class Job:
         form = self.worker.get("/sites/new").form_with("street", "town")
         page = self.worker.submit(
             form, street="Rua da Amoreira Serena", house_number=str(self.number), postcode="7005-210",
-            town="Vila Alvor", country="PT", latitude="38.571400", longitude="-7.913500", installed_kwp="6.5",
+            town="Vila Alvor", country="PT", place="38.571400, -7.913500", installed_kwp="6.5",
         )  # fmt: skip
         found = re.search(r"/sites/([0-9A-Z]{4}-?[0-9A-Z]{4})/", page.url)
         if found is None:

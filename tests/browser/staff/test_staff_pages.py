@@ -22,7 +22,8 @@ def _pages(world: World) -> list[str]:
     placed = at | {"public_id": world.placements[0].public_id}
     scan = Scan.objects.filter(site=world.site).order_by("pk")[0]
     named: list[tuple[str, dict[str, Any]]] = [
-        *((f"fleet:{name}", {}) for name in ("today", "labels_waiting", "problems", "sites", "new_site")),
+        *((f"fleet:{name}", {}) for name in ("today", "labels_waiting", "problems", "sites")),
+        ("onboarding:new_site", {}),
         *((f"fleet:{name}", at) for name in ("site", "edit_site", "plate", "scan", "place_by_hand")),
         ("fleet:scan_result", at | {"client_id": scan.client_id}),
         ("fleet:swap", placed),
@@ -96,7 +97,7 @@ def test_an_open_search_is_accessible(page_of: Callable[..., Page]):
 def test_a_refused_form_is_accessible(page_of: Callable[..., Page]):
     world = World()
     page = page_of(world.administrator.user)
-    page.goto(reverse("fleet:new_site"))
+    page.goto(reverse("onboarding:new_site"))
     page.get_by_role("button", name="Register").click()
     assert page.get_by_label("Street").get_attribute("aria-invalid") == "true"
     described = page.get_by_label("Street").get_attribute("aria-describedby") or ""

@@ -12,7 +12,7 @@ from django.utils import timezone
 from PIL import Image, ImageDraw
 
 from fleet.labels.sitecode import new_site_code
-from fleet.models import AuditEntry, Device, Member, PrintedPlate, Role, Site, Stage
+from fleet.models import AuditEntry, Device, Member, PrintedPlate, Role, Stage
 from fleet.queries.site_years import years_of
 from fleet.search import SiteFilters, counting, reindex, several
 from fleet.search.backend import backend
@@ -48,28 +48,6 @@ def test_a_stale_form_keeps_the_typed_text_and_shows_what_is_stored():
     answer = client.post(f"/sites/{site.written_code}/edit", typed | {"street": "Rua Minha", "version": again.group(1)})
     site.refresh_from_db()
     assert (answer.status_code, site.street) == (302, "Rua Minha")
-
-
-def test_facts_that_cannot_be_are_said_beside_their_fields():
-    member = _member()
-    answer = _client(member).post(
-        "/sites/new",
-        {
-            "street": "Rua Nova",
-            "town": "Vila",
-            "country": "Portugal",
-            "use": "home",
-            "latitude": "95",
-            "longitude": "8",
-        },
-    )
-    assert answer.status_code == 422
-    assert "country" in answer.context["form"].errors
-    answer = _client(member).post(
-        "/sites/new", {"street": "R", "town": "V", "country": "PT", "use": "home", "latitude": "95", "longitude": "8"}
-    )
-    assert "latitude" in answer.context["form"].errors
-    assert Site.objects.count() == 0
 
 
 def test_a_plate_reads_back_as_its_address():
