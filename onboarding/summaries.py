@@ -76,7 +76,12 @@ def _next_move(invitation: Invited | None, may_invite: bool, has_account: bool) 
             return ""
         return "invite" if may_invite else "ask_permission"
     if invitation.state == "held":
-        reasons = {"no_consent": "ask_permission", "opted_out": "ask_permission", "no_address": "print_letter"}
+        reasons = {
+            "no_consent": "ask_permission",
+            "opted_out": "ask_permission",
+            "ran_out": "ask_permission",
+            "no_address": "print_letter",
+        }
         return reasons.get(invitation.held_reason, "fix_address" if invitation.held_reason == "bad_address" else "")
     if invitation.state in ("bounced", "failed"):
         return "fix_address"

@@ -45,6 +45,13 @@ class ConsentDocument(serializers.Serializer[Any]):
     mac = serializers.CharField(help_text=_("HMAC-SHA-256 over the line and the one before it."))
 
 
+class RecordedConsent(ConsentDocument):
+    """The new line, and what recording it changed."""
+
+    changed = serializers.BooleanField(help_text=_("Whether the line decides what stands now."))
+    effect = serializers.CharField(help_text=_("What it changed, or that it changed nothing, in a sentence."))
+
+
 class ConsentPage(serializers.Serializer[Any]):
     """A page of ledger lines, newest first."""
 

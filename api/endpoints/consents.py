@@ -8,7 +8,7 @@ from rest_framework.response import Response
 
 from api.authentication import acting
 from api.describe import SITE_CODE, describe
-from api.documents.consents import ConsentDocument, ConsentPage, ConsentQuery, NewConsent
+from api.documents.consents import ConsentDocument, ConsentPage, ConsentQuery, NewConsent, RecordedConsent
 from api.endpoint import Endpoint
 from api.idempotency import answered_once
 from api.paging import page_by_key
@@ -17,6 +17,7 @@ from api.targets import owner_at, site_named
 from fleet.models import Member, Site
 from fleet.operations.idempotency import Answer
 from onboarding.operations.consents import record_consent
+from onboarding.queries.effects import effect_of
 
 
 class SiteConsents(Endpoint):
@@ -37,7 +38,7 @@ class SiteConsents(Endpoint):
 
     @describe(
         _("Record what an owner said about one purpose"), tag="consents", operation_id="record_consent",
-        path=(SITE_CODE,), request=NewConsent, answers={201: ConsentDocument}, problems=(404,), creates=True,
+        path=(SITE_CODE,), request=NewConsent, answers={201: RecordedConsent}, problems=(404,), creates=True,
     )  # fmt: skip
     def post(self, request: Request, code: str) -> Response:
         """The new ledger line; a staff statement permits the invitation only."""
@@ -49,4 +50,5 @@ class SiteConsents(Endpoint):
 def _recorded(actor: Member, site: Site, values: dict[str, Any]) -> Answer:
     said = {name: value for name, value in values.items() if name != "owner"}
     entry = record_consent(actor=actor, site=site, owner=owner_at(site, values["owner"]), **said)
-    return Answer(201, ConsentDocument(entry).data)
+    effect = effect_of(entry)
+    return Answer(201, {**ConsentDocument(entry).data, "changed": effect.changed, "effect": effect.sentence})

@@ -6,6 +6,9 @@ from datetime import datetime, timedelta
 WEAK = frozenset({"staff_statement", "co_owner"})
 OWNERS_OWN = frozenset({"owner_online"})
 GRANTING = frozenset({"given", "renewed"})
+OPEN_TO_ASK = frozenset({"requested", "expired"})
+"""States that say neither yes nor no: nobody answered yet, or the time of a yes is over."""
+
 LASTS_LONG = timedelta(days=80)
 WARN_BEFORE, WARN_SHORT_BEFORE = timedelta(days=30), timedelta(days=7)
 
@@ -35,7 +38,8 @@ def next_standing(standing: Fact | None, entry: Fact) -> Fact:
 
     An entry that arrives late never overturns a later one. What staff report (weak) never replaces a strong standing:
     a reported yes cannot undo the owner's own no, and adds nothing to the owner's own yes. A reported no does count,
-    since it costs the owner nothing. Being asked changes nothing that was already answered.
+    since it costs the owner nothing. Being asked changes nothing that was already answered. A yes whose time is over is
+    no no: it is asked again, and a reported yes stands as one.
     """
     if standing is None:
         return entry
@@ -43,7 +47,7 @@ def next_standing(standing: Fact | None, entry: Fact) -> Fact:
         return standing
     if entry.state == "requested":
         return standing
-    if entry.grants and not entry.strong and standing.strong and standing.state != "requested":
+    if entry.grants and not entry.strong and standing.strong and standing.state not in OPEN_TO_ASK:
         return standing
     return entry
 

@@ -8,11 +8,9 @@ from dataclasses import dataclass
 from datetime import timedelta
 from random import Random
 
-_ENHANCED = re.compile(r"\b([245])\.(\d{1,3})\.(\d{1,3})\b")
+from onboarding.mail.gone import says_gone
 
-# Codes that say that the mailbox or its domain is not there, whoever writes (RFC 3463 section 3.2 and 3.7; RFC 7505 for
-# 5.1.10). Anything else permanent may be about the sender, the text or the moment, so it ends one mail only.
-GONE = frozenset({"5.1.1", "5.1.2", "5.1.3", "5.1.6", "5.1.10"})
+_ENHANCED = re.compile(r"\b([245])\.(\d{1,3})\.(\d{1,3})\b")
 
 TRANSIENT_WAITS: dict[str, tuple[timedelta, timedelta]] = {
     "no_connection": (timedelta(seconds=5), timedelta(minutes=5)),
@@ -57,7 +55,7 @@ class Reply:
     @property
     def gone(self) -> bool:
         """Whether it says clearly that the address does not take mail from anybody, ever."""
-        return self.status in GONE
+        return says_gone(status=self.status, code=self.code, text=self.text)
 
 
 def transient_class(reply: Reply) -> str:

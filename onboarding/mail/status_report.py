@@ -7,6 +7,8 @@ when it is base64; so a report's parts are renamed to plain text before parsing 
 import re
 from dataclasses import dataclass
 
+from onboarding.mail.gone import says_gone
+
 Fields = list[tuple[str, str]]
 
 STATUS = re.compile(r"\b([245])\.(\d{1,3})\.(\d{1,3})\b")
@@ -41,6 +43,11 @@ class Recipient:
             found = STATUS.search(self.diagnostic or "")
             return found.group(0) if found else self.status
         return self.status
+
+    @property
+    def gone(self) -> bool:
+        """Whether the report says clearly that the address does not take mail from anybody, ever."""
+        return self.action == "failed" and says_gone(status=self.clear_status or "", text=self.diagnostic or "")
 
     def cleaned(self) -> "Recipient":
         """The same in characters that a database and a terminal take: no control characters, no lone surrogates."""

@@ -39,6 +39,8 @@ class HeldReason(models.TextChoices):
     BAD_ADDRESS = "bad_address", _("The address cannot be used")
     NO_ADDRESS = "no_address", _("No e-mail address is known")
     NOT_READY = "not_ready", _("Handover checks are still open")
+    RAN_OUT = "ran_out", _("The permission to write ran out")
+    LEDGER_DIFFERS = "ledger_differs", _("The ledger does not bear the permission out")
 
 
 class Invitation(models.Model):

@@ -12,7 +12,6 @@ from django.db import transaction
 from django.db.models import Q
 from django.utils import timezone
 
-from onboarding.mail.replies import GONE
 from onboarding.mail.reports import Report, read_report
 from onboarding.mail.return_path import read_opaque
 from onboarding.mail.status_report import Recipient
@@ -118,10 +117,9 @@ def _delivery_status(recipient: Recipient, delivery: Delivery) -> None:
 def _bounced(recipient: Recipient, delivery: Delivery) -> None:
     if not _settle(delivery, DeliveryState.FAILED, HAD_LEFT, "bounced", recipient.status):
         return
-    gone = recipient.clear_status in GONE
-    if gone:
+    if recipient.gone:
         suppress_recipient(delivery=delivery, reason=Suppression.Reason.BOUNCED)
-    mark_bounced(delivery=delivery, permanent=gone)
+    mark_bounced(delivery=delivery, permanent=recipient.gone)
     if delivery.invitation:
         stop_queued(invitation=delivery.invitation, reason="bounced")
 

@@ -17,13 +17,20 @@ from django.db.models import Exists, F, OuterRef, Q, QuerySet
 from django.utils import timezone
 
 from fleet.models import Company
-from onboarding.ledger.standing import GRANTING
 from onboarding.mail.compose import Facts
 from onboarding.mail.pace import BURST, after_sending, next_midnight, places_free, quiet_end
-from onboarding.models import ConsentStanding, Delivery, DeliveryState, MailDomain, Purpose, Stream, Suppression
+from onboarding.models import (
+    Delivery,
+    DeliveryState,
+    HeldReason,
+    MailDomain,
+    Suppression,
+)
 from onboarding.operations.deliveries import BY_PERMISSION, stop
+from onboarding.operations.held import hold_reason
 from onboarding.operations.invitation_results import mark_stopped, note_unknown
 from onboarding.operations.letters import letter_facts
+from onboarding.operations.permitted import permitted_whatever_stream, sound
 
 LOOKED_AT = 2
 """How many due rows are looked at for each one wanted, because some may not leave yet."""
@@ -36,36 +43,6 @@ class Claimed:
     delivery: Delivery
     claim: UUID
     facts: Facts
-
-
-def permitted(stream: str) -> Q:
-    """What must hold, in the very statement that lets a mail of ``stream`` go on: the owner's permission where the
-    stream rests on it, and no suppression.
-    """
-    suppressed = Suppression.objects.filter(
-        company=OuterRef("company"), address_mac=OuterRef("address_mac"), lifted_at__isnull=True
-    )
-    if stream == Stream.RECEIPT:
-        return ~Q(Exists(suppressed.filter(reason__in=(Suppression.Reason.BOUNCED, Suppression.Reason.NOT_ME))))
-    if stream not in BY_PERMISSION:
-        return Q()
-    standing = ConsentStanding.objects.filter(
-        Q(ends_at__isnull=True) | Q(ends_at__gt=timezone.now()),
-        site=OuterRef("site"),
-        owner=OuterRef("owner"),
-        purpose=Purpose.CONTACT,
-        state__in=GRANTING,
-    )
-    if stream == Stream.COURTESY:  # what staff reported permits the invitation only
-        standing = standing.filter(strong=True)
-    return Q(Exists(standing)) & ~Q(Exists(suppressed))
-
-
-def _permitted_whatever_stream(streams: Iterable[str]) -> Q:
-    condition = Q(pk__in=())
-    for stream in sorted(set(streams)):
-        condition |= Q(stream=stream) & permitted(stream)
-    return condition
 
 
 def lease_end() -> datetime:
@@ -83,8 +60,9 @@ def claim_due(most: int) -> list[Claimed]:
         due = list(_due(now).select_for_update(skip_locked=True, of=("self",))[: most * LOOKED_AT])
         awake = [delivery for delivery in due if not _put_off_for_quiet(delivery, now)]
         chosen = _within_pace(_within_day(awake, now), now, most)
-        may_go = _permitted_whatever_stream(delivery.stream for delivery in awake)
-        Delivery.objects.filter(pk__in=chosen, state=DeliveryState.QUEUED).filter(may_go).update(
+        may_go = permitted_whatever_stream(delivery.stream for delivery in awake)
+        whole = sound(delivery for delivery in awake if delivery.pk in set(chosen))
+        Delivery.objects.filter(pk__in=whole, state=DeliveryState.QUEUED).filter(may_go).update(
             state=DeliveryState.CLAIMED, claim=claim, claimed_until=lease_end()
         )
         carried = [Claimed(delivery, claim, letter_facts(delivery)) for delivery in _carried(claim)]
@@ -248,9 +226,15 @@ def _stop_unpermitted(pks: set[int]) -> None:
 
 def stop_unpermitted(delivery: Delivery) -> None:
     """End a mail that the check refused, and hold its invitation with the reason. Call inside a transaction."""
-    suppressed = Suppression.objects.filter(
-        company=delivery.company_id, address_mac=delivery.address_mac, lifted_at__isnull=True
-    ).exists()
-    reason = "opted_out" if suppressed else "no_consent"
+    reason = _why_not(delivery)
     if stop(Delivery.objects.filter(pk=delivery.pk, claim=delivery.claim), reason=reason):
         mark_stopped(delivery=delivery, reason=reason)
+
+
+def _why_not(delivery: Delivery) -> str:
+    if delivery.site and delivery.owner and (reason := hold_reason(delivery.site, delivery.owner)):
+        return reason
+    suppressed = Suppression.objects.filter(
+        company=delivery.company_id, address_mac=delivery.address_mac, lifted_at__isnull=True
+    )
+    return HeldReason.OPTED_OUT if suppressed.exists() else HeldReason.NO_CONSENT

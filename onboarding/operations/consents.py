@@ -1,7 +1,7 @@
 """Recording, confirming and withdrawing what owners allow."""
 
 import uuid
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -11,19 +11,17 @@ from django.utils.translation import gettext_lazy as _
 
 from fleet.acting import current_origin
 from fleet.models import Member, Site, StoredFile, User
-from fleet.operations.audit import ActFacts, record_acts
 from fleet.operations.permissions import Act, require
 from fleet.operations.refusals import BadInput, Conflicting, NotThere
 from fleet.operations.rollback import unchanged_if_refused
 from fleet.operations.site_guard import SiteRetired, is_retired, refuse_retired
 from fleet.queries.visibility import may_see
-from fleet.search import reindex
-from onboarding.ledger.standing import GRANTING, OWNERS_OWN, WEAK
+from onboarding.ledger.standing import GRANTING, OPEN_TO_ASK, OWNERS_OWN, WEAK
 from onboarding.models import ConsentEntry, ConsentStanding, ConsentState, Evidence, Owner, Ownership, Purpose, Wording
-from onboarding.operations import held
-from onboarding.operations.ledger import Line, append
+from onboarding.operations.consent_lines import personal_of, write_lines
+from onboarding.operations.endings import end_what_is_over
+from onboarding.operations.ledger import Line, lock_head
 from onboarding.operations.suppressions import lift_by_owner
-from onboarding.queries.act_words import ACT_OF_STATE
 from onboarding.queries.consents import permissions
 from onboarding.queries.wordings import current_wordings
 
@@ -98,7 +96,8 @@ def record_consent(
 ) -> ConsentEntry:
     """Record what an owner said to a member, as exactly that; the same ``entry_id`` again returns the same entry.
 
-    ``wording`` is the one that was shown, where that was not the current one: a phone without internet.
+    ``wording`` is the one that was shown, where that was not the current one: a phone without internet. What an entry
+    that was written changed, or that it changed nothing, tells ``queries.effects.effect_of``.
 
     A retired site is asked and given nothing new; a no or a withdrawal is recorded there as well.
     Raises NotAllowed, OwnerNotHere, BadConsent, OwnerSaidNo, SiteRetired or ConsentMismatch.
@@ -110,6 +109,8 @@ def record_consent(
         return _same_or_refused(earlier, site, owner, purpose, state, how)
     if state in ASKS_OR_GIVES:
         refuse_retired(site)
+    lock_head(site.company)
+    end_what_is_over(site=site, owner=owner)
     if state == ConsentState.GIVEN and how in WEAK:
         _refuse_against_owners_no(site, owner, purpose)
     line = Line(
@@ -126,9 +127,9 @@ def record_consent(
         on_behalf_of=str(owner.public_id),
         file_sha256=file.sha256 if file else "",
         entry_id=entry_id or uuid.uuid4(),
-        personal=_personal(owner) | {"reference": reference.strip()},
+        personal=personal_of(owner) | {"reference": reference.strip()},
     )
-    return _write([line], actor=actor)[0]
+    return write_lines([line], actor=actor)[0]
 
 
 @unchanged_if_refused
@@ -146,6 +147,8 @@ def confirm_consents(*, word: OwnersWord, owner: Owner, site: Site, choices: Map
     if choices.get(Purpose.CONTACT) and owner.email:
         lift_by_owner(company=site.company, address=owner.email)
     wordings = current_wordings(site.company, owner.language)
+    lock_head(site.company)
+    end_what_is_over(site=site, owner=owner)
     lines = [
         _owners_line(
             word, owner, site, purpose, ConsentState.GIVEN if choices[purpose] else ConsentState.REFUSED,
@@ -154,7 +157,7 @@ def confirm_consents(*, word: OwnersWord, owner: Owner, site: Site, choices: Map
         for purpose in Purpose.values
         if purpose in choices
     ]  # fmt: skip
-    return _write(lines, word=word)
+    return write_lines(lines, user=word.user)
 
 
 @unchanged_if_refused
@@ -167,7 +170,7 @@ def withdraw_consent(*, word: OwnersWord, owner: Owner, site: Site, purpose: str
     if not any(each.given for each in permissions(site, owner) if each.purpose == purpose):
         raise NothingToWithdraw
     wording = current_wordings(site.company, owner.language).get(purpose)
-    return _write([_owners_line(word, owner, site, purpose, ConsentState.WITHDRAWN, wording)], word=word)[0]
+    return write_lines([_owners_line(word, owner, site, purpose, ConsentState.WITHDRAWN, wording)], user=word.user)[0]
 
 
 def _owners_line(word: OwnersWord, owner: Owner, site: Site, purpose: str, state: str, wording: Wording | None) -> Line:
@@ -181,7 +184,7 @@ def _owners_line(word: OwnersWord, owner: Owner, site: Site, purpose: str, state
         wording=wording,
         user=word.user,
         role="owner",
-        personal=_personal(owner) | {"session": word.session},
+        personal=personal_of(owner) | {"session": word.session},
     )
 
 
@@ -202,9 +205,9 @@ def record_co_owners_word(*, word: OwnersWord, named_by: Owner, owner: Owner, si
         user=word.user,
         role="owner",
         on_behalf_of=str(owner.public_id),
-        personal=_personal(owner),
+        personal=personal_of(owner),
     )
-    return _write([line], word=word)[0]
+    return write_lines([line], user=word.user)[0]
 
 
 def disown(*, site: Site, owner: Owner, state: str) -> ConsentEntry:
@@ -219,52 +222,7 @@ def disown(*, site: Site, owner: Owner, state: str) -> ConsentEntry:
         role="recipient",
         personal={"address": owner.email, "origin": current_origin()},
     )
-    return _write([line])[0]
-
-
-@unchanged_if_refused
-def end_by_system(*, standing: ConsentStanding, state: str, reason: str, actor: Member | None = None) -> ConsentEntry:
-    """End a given permission because its time is over, or because the site changed hands. Within a transaction."""
-    line = Line(
-        site=standing.site,
-        owner=standing.owner,
-        purpose=standing.purpose,
-        state=state,
-        evidence=standing.entry.evidence,
-        indicated_by=f"system:{reason}",
-        wording=standing.entry.wording,
-        member=actor,
-        user=actor.user if actor else None,
-        role="" if actor else "system",
-    )
-    return _write([line], actor=actor)[0]
-
-
-def _write(lines: Sequence[Line], *, actor: Member | None = None, word: OwnersWord | None = None) -> list[ConsentEntry]:
-    """Append lines about one owner at one site, with their audit entries; then look again at what hangs on them."""
-    site, owner = lines[0].site, lines[0].owner
-    entries = append(lines)
-    record_acts(
-        ActFacts(
-            act=ACT_OF_STATE[line.state],
-            company=site.company,
-            about=entry,
-            actor=actor,
-            user=word.user if word else None,
-            role=line.role,
-            site=site,
-            after={"purpose": str(line.purpose), "state": str(line.state), "evidence": str(line.evidence)},
-        )
-        for line, entry in zip(lines, entries, strict=True)
-    )
-    if any(line.purpose == Purpose.CONTACT for line in lines):
-        held.reconsider(site=site, owner=owner)
-    reindex([site.pk])
-    return entries
-
-
-def _personal(owner: Owner) -> dict[str, str]:
-    return {"name": owner.name, "address": owner.email, "origin": current_origin()}
+    return write_lines([line])[0]
 
 
 def _require_here(actor: Member, site: Site, owner: Owner) -> None:
@@ -301,7 +259,7 @@ def _refuse_bad(site: Site, purpose: str, state: str, how: str, reference: str, 
 
 def _refuse_against_owners_no(site: Site, owner: Owner, purpose: str) -> None:
     row = ConsentStanding.objects.filter(site=site, owner=owner, purpose=purpose).select_related("entry").first()
-    if row and row.state not in GRANTING and row.entry.evidence in OWNERS_OWN:
+    if row and row.state not in GRANTING | OPEN_TO_ASK and row.entry.evidence in OWNERS_OWN:
         raise OwnerSaidNo
 
 

@@ -21,7 +21,7 @@ from onboarding.models import (
     Purpose,
     Stream,
 )
-from onboarding.operations.consents import end_by_system
+from onboarding.operations.consent_lines import end_by_system
 from onboarding.operations.deliveries import UnusableAddress, queue_delivery
 from onboarding.operations.ledger import lock_head
 from onboarding.operations.suppressions import standing_suppression
@@ -46,6 +46,18 @@ def end_due_permissions() -> int:
     rows = due.select_related("site__company", "owner", "entry__wording").order_by("site_id", "owner_id", "id")
     groups = groupby(rows[:AT_ONCE], key=lambda standing: (standing.site_id, standing.owner_id))
     return sum(_end(list(standings)) for _key, standings in groups)
+
+
+def end_what_is_over(*, site: Site, owner: Owner) -> None:
+    """What ``owner`` gave at ``site`` for a time that is over ends now, before anything more is said about it.
+
+    Within a transaction, the ledger's head locked.
+    """
+    over = ConsentStanding.objects.filter(
+        state__in=GRANTING, ends_at__lte=timezone.now(), site=site, owner=owner
+    ).select_related("site__company", "owner", "entry__wording")
+    if standings := list(over.order_by("id")):
+        _end_these(standings)
 
 
 def tell_ended(*, site: Site, owner: Owner, entries: Iterable[ConsentEntry]) -> Delivery | None:
@@ -116,13 +128,17 @@ def _suppressed(owner: Owner) -> bool:
 
 
 def _end(standings: Sequence[ConsentStanding]) -> int:
-    site, owner = standings[0].site, standings[0].owner
     with transaction.atomic():
-        lock_head(site.company)
-        entries = [
-            end_by_system(standing=standing, state=ConsentState.EXPIRED, reason="time")
-            for standing in standings
-            if ConsentStanding.objects.filter(pk=standing.pk, entry=standing.entry).exists()
-        ]
-        tell_ended(site=site, owner=owner, entries=entries)
+        lock_head(standings[0].site.company)
+        return _end_these(standings)
+
+
+def _end_these(standings: Sequence[ConsentStanding]) -> int:
+    site, owner = standings[0].site, standings[0].owner
+    entries = [
+        end_by_system(standing=standing, state=ConsentState.EXPIRED, reason="time")
+        for standing in standings
+        if ConsentStanding.objects.filter(pk=standing.pk, entry=standing.entry).exists()
+    ]
+    tell_ended(site=site, owner=owner, entries=entries)
     return len(entries)

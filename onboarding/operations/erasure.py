@@ -31,7 +31,7 @@ from onboarding.models import (
 from onboarding.models.invitation import OPEN_STATES
 from onboarding.moments import months_later
 from onboarding.operations.account_erasure import NO_NAME, erase_account
-from onboarding.operations.consents import end_by_system
+from onboarding.operations.consent_lines import end_by_system
 from onboarding.operations.deliveries import stop
 from onboarding.operations.invitation_states import end_links, move
 from onboarding.operations.keys import require_address_keys

@@ -3,8 +3,6 @@
 from typing import Any
 from uuid import UUID
 
-from django.utils.translation import gettext as _
-
 from fleet.models import Member, Site, StoredFile
 from fleet.operations.field_entries import BadRecord, FieldEntry
 from fleet.operations.field_kinds import site_of
@@ -12,6 +10,7 @@ from fleet.operations.files import store_file
 from fleet.operations.rollback import unchanged_if_refused
 from onboarding.models import Evidence, Owner, Wording
 from onboarding.operations.consents import OwnerNotHere, record_consent
+from onboarding.queries.effects import effect_of
 
 
 @unchanged_if_refused
@@ -36,7 +35,7 @@ def take_consent(*, actor: Member, entry: FieldEntry) -> dict[str, Any]:
         entry_id=entry.id,
         wording=_wording(actor, entry),
     )
-    return {"outcome": "taken", "sentence": _("The permission is recorded."), "id": str(consent.entry_id)}
+    return {"outcome": "taken", "sentence": effect_of(consent).sentence, "id": str(consent.entry_id)}
 
 
 def _owner(site: Site, entry: FieldEntry) -> Owner:

@@ -5,9 +5,11 @@ from datetime import timedelta
 from django.utils import timezone
 
 from fleet.models import HandoverCheck, Member, Site
+from onboarding.ledger.standing import GRANTING
 from onboarding.mail.addresses import BadAddress, usable_address
 from onboarding.models import (
     ConsentStanding,
+    ConsentState,
     HeldReason,
     Invitation,
     InvitationState,
@@ -19,7 +21,7 @@ from onboarding.models import (
 from onboarding.operations.deliveries import queue_delivery, stop_queued
 from onboarding.operations.invitation_states import move
 from onboarding.operations.suppressions import standing_suppression
-from onboarding.queries.consents import may_write_to
+from onboarding.queries.derived_standing import borne_out
 
 WAITING = (InvitationState.DRAFT, InvitationState.HELD)
 
@@ -39,12 +41,14 @@ def hold_reason(site: Site, owner: Owner) -> str:
 
 def permission_reason(site: Site, owner: Owner) -> str:
     """The part of the answer that also holds for a letter: whether the owner may be written to at all."""
-    if may_write_to(owner, site):
-        return ""
-    answered = ConsentStanding.objects.filter(site=site, owner=owner, purpose=Purpose.CONTACT).exclude(
-        state="requested"
-    )
-    return HeldReason.OPTED_OUT if answered.exists() else HeldReason.NO_CONSENT
+    standing = ConsentStanding.objects.filter(site=site, owner=owner, purpose=Purpose.CONTACT).first()
+    if standing is None or standing.state == ConsentState.REQUESTED:
+        return HeldReason.NO_CONSENT
+    if (site.pk, owner.pk) not in borne_out([(site.pk, owner.pk)]):
+        return HeldReason.LEDGER_DIFFERS
+    if standing.state == ConsentState.EXPIRED or (standing.ends_at and standing.ends_at <= timezone.now()):
+        return HeldReason.RAN_OUT
+    return "" if standing.state in GRANTING else HeldReason.OPTED_OUT
 
 
 def place(invitation: Invitation, *, member: Member | None = None) -> None:

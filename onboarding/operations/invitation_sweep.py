@@ -8,7 +8,6 @@ from django.utils import timezone
 
 from fleet.models import CompanyPolicy
 from fleet.operations.refusals import ActRefused
-from onboarding.ledger.standing import GRANTING
 from onboarding.models import (
     ConsentDetail,
     ConsentStanding,
@@ -25,9 +24,10 @@ from onboarding.operations.endings import end_due_permissions, tell_of_endings
 from onboarding.operations.invitation_states import move
 from onboarding.operations.invitations import REMINDABLE, remind
 from onboarding.operations.ledger import lock_head
+from onboarding.queries.consents import yes_now
+from onboarding.queries.evidence_check import ORIGINS, ORIGINS_KEPT
 
 AT_ONCE = 200
-ORIGINS_KEPT = timedelta(days=90)
 
 
 def sweep() -> dict[str, int]:
@@ -78,7 +78,7 @@ def _to_remind() -> list[Invitation]:
 
 def _sent_before(company_id: int, reminders: int, moment: datetime) -> QuerySet[Invitation]:
     permitted = ConsentStanding.objects.filter(
-        site=OuterRef("site"), owner=OuterRef("owner"), purpose=Purpose.CONTACT, state__in=GRANTING
+        yes_now(), site=OuterRef("site"), owner=OuterRef("owner"), purpose=Purpose.CONTACT
     )
     mailed = InvitationLink.objects.filter(invitation=OuterRef("pk"), kind=InvitationLink.Kind.MAIL)
     return (
@@ -96,8 +96,11 @@ def _sent_before(company_id: int, reminders: int, moment: datetime) -> QuerySet[
 
 
 def free_ready() -> int:
-    """Invitations held for open handover checks are looked at again."""
-    waiting = Invitation.objects.filter(state=InvitationState.HELD, held_reason=HeldReason.NOT_READY)
+    """Invitations held for what no act of a person frees by itself are looked at again: open handover checks, and a
+    permission that the ledger did not bear out.
+    """
+    by_itself = (HeldReason.NOT_READY, HeldReason.LEDGER_DIFFERS)
+    waiting = Invitation.objects.filter(state=InvitationState.HELD, held_reason__in=by_itself).order_by("?")
     done = 0
     for invitation in waiting.select_related("site__company", "owner")[:AT_ONCE]:
         with transaction.atomic():
@@ -115,7 +118,7 @@ def forget_origins() -> int:
     )
     done = 0
     for detail in old[:AT_ONCE]:
-        for field in ("origin", "session"):
+        for field in ORIGINS:
             if detail.values.pop(field, None) is not None:
                 detail.erased.append(field)
         detail.save(update_fields=["values", "erased"])

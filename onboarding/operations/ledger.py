@@ -11,11 +11,11 @@ from django.utils import timezone
 from fleet.models import Company, Member, Site, User
 from fleet.operations.refusals import Conflicting
 from onboarding.ledger.chain import SCHEMA_VERSION, canonical_json, commitments, entry_mac, seal, utc_text
-from onboarding.ledger.standing import GRANTING, next_standing
+from onboarding.ledger.standing import next_standing
 from onboarding.models import ConsentDetail, ConsentEntry, ConsentStanding, LedgerHead, Owner, Wording
-from onboarding.moments import months_later
 from onboarding.operations.keys import require_ledger_key
 from onboarding.queries.consents import fact_of
+from onboarding.queries.derived_standing import standing_of_entry
 
 
 class LedgerMoved(Conflicting):
@@ -94,14 +94,6 @@ def write_entries(head: LedgerHead, lines: Sequence[Line]) -> list[ConsentEntry]
     return entries
 
 
-def standing_of_entry(entry: ConsentEntry) -> ConsentStanding:
-    """The standing of an entry that decides."""
-    return ConsentStanding(
-        company_id=entry.company_id, site_id=entry.site_id, owner_id=entry.owner_id, purpose=entry.purpose,
-        state=entry.state, strong=fact_of(entry).strong, entry=entry, at=entry.at, ends_at=end_of(entry),
-    )  # fmt: skip
-
-
 def _restand(entries: Sequence[ConsentEntry]) -> None:
     standing = {
         (row.site_id, row.owner_id, row.purpose): row.entry
@@ -121,12 +113,6 @@ def _restand(entries: Sequence[ConsentEntry]) -> None:
         unique_fields=["site", "owner", "purpose"],
         update_fields=["company", "state", "strong", "entry", "at", "ends_at"],
     )
-
-
-def end_of(entry: ConsentEntry) -> datetime | None:
-    """When the yes that an entry gives runs out; None where it does not."""
-    months = int(entry.wording.particulars.get("valid_months") or 0) if entry.wording else 0
-    return months_later(entry.at, months) if months and entry.state in GRANTING else None
 
 
 def document_of(line: Line, position: int, at: datetime, committed: dict[str, str]) -> dict[str, Any]:

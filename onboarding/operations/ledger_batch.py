@@ -7,7 +7,8 @@ from django.utils import timezone
 
 from fleet.models import Company
 from onboarding.models import ConsentEntry, ConsentStanding
-from onboarding.operations.ledger import Line, lock_head, standing_of_entry, write_entries
+from onboarding.operations.ledger import Line, lock_head, write_entries
+from onboarding.queries.derived_standing import standing_of_entry
 
 
 @transaction.atomic

@@ -15,7 +15,7 @@ from onboarding.mail.compose import Facts
 from onboarding.mail.return_path import leave_opaque, return_address
 from onboarding.models import ConsentEntry, Delivery, EndNotice, Purpose, Stream
 from onboarding.operations.invitation_links import mint_link
-from onboarding.operations.ledger import end_of
+from onboarding.queries.derived_standing import end_of
 from onboarding.queries.mine import OWNERS_WORDS
 
 WITH_LINK = frozenset({"invitation", "reminder", "link_renewed"})

@@ -21,9 +21,10 @@ from onboarding.models import (
     Stream,
     Suppression,
 )
-from onboarding.operations.claiming import Claimed, hold_heads, lease_end, permitted, stop_unpermitted
+from onboarding.operations.claiming import Claimed, hold_heads, lease_end, stop_unpermitted
 from onboarding.operations.deliveries import GIVE_UP_ELSE
 from onboarding.operations.invitation_results import mark_bounced, mark_failed, mark_sent, mark_stopped, note_unknown
+from onboarding.operations.permitted import borne_out_by_ledger, derived_standings, permitted
 from onboarding.operations.suppressions import suppress
 
 RELAY = ""
@@ -35,12 +36,15 @@ _random = Random()  # jitter only  # noqa: S311
 
 def permit(claimed: Claimed) -> bool:
     """``claimed → transmitting``: the one conditional UPDATE between recipient and text. Call inside a transaction
-    that holds the ledger's head. Refused: the mail is stopped and its invitation held with the reason.
+    that holds the ledger's head. The permission is derived anew from its entries for it. Refused: the mail is stopped
+    and its invitation held with the reason.
     """
     delivery = claimed.delivery
     _hold_standing(delivery)
+    standing = derived_standings([delivery]).get((delivery.site_id, delivery.owner_id))
     mine = Delivery.objects.filter(pk=delivery.pk, claim=claimed.claim, state=DeliveryState.CLAIMED)
-    won = mine.filter(permitted(delivery.stream), stream=delivery.stream).update(
+    may_go = permitted(delivery.stream) & borne_out_by_ledger(delivery, standing)
+    won = mine.filter(may_go, stream=delivery.stream).update(
         state=DeliveryState.TRANSMITTING, transmitting_at=timezone.now(), claimed_until=lease_end()
     )
     if won:

@@ -14,7 +14,7 @@ from fleet.search import reindex
 from onboarding.ledger.standing import GRANTING
 from onboarding.models import ConsentStanding, ConsentState, Invitation, Owner, Ownership
 from onboarding.operations.calling_off import call_off
-from onboarding.operations.consents import end_by_system
+from onboarding.operations.consent_lines import end_by_system
 from onboarding.operations.endings import tell_ended
 from onboarding.operations.ledger import lock_head
 from onboarding.operations.owner_facts import (

@@ -3,12 +3,12 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from django.db.models import Exists, OuterRef, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.utils import timezone
 
 from fleet.models import Site
 from onboarding.ledger.standing import GRANTING, Fact, permits, warned_from
-from onboarding.models import ConsentEntry, ConsentStanding, Owner, Purpose, Wording
+from onboarding.models import ConsentEntry, ConsentStanding, ConsentState, Owner, Purpose, Wording
 
 
 @dataclass(frozen=True)
@@ -21,7 +21,16 @@ class Permission:
     @property
     def given(self) -> bool:
         """Whether the answer now is yes, strong or weak."""
-        return self.standing is not None and self.standing.state in GRANTING
+        return self.standing is not None and self.standing.state in GRANTING and not self.ran_out
+
+    @property
+    def ran_out(self) -> bool:
+        """Whether it was a yes whose time is over: neither yes nor no, it is asked again."""
+        standing = self.standing
+        if standing is None:
+            return False
+        over = standing.ends_at is not None and standing.ends_at <= timezone.now()
+        return standing.state == ConsentState.EXPIRED or (standing.state in GRANTING and over)
 
     @property
     def strong(self) -> bool:
@@ -75,15 +84,16 @@ def superseded_wordings() -> QuerySet[Wording]:
     return Wording.objects.filter(Exists(newer))
 
 
+def yes_now() -> Q:
+    """A standing that says yes and whose time is not over, strong or weak."""
+    return Q(state__in=GRANTING) & (Q(ends_at__isnull=True) | Q(ends_at__gt=timezone.now()))
+
+
 def allowed(site: Site, owner: Owner, purpose: str, *, invitation: bool = False) -> bool:
     """Whether ``purpose`` is permitted now; with ``invitation`` a reported yes to ``contact`` is enough."""
-    row = ConsentStanding.objects.filter(site=site, owner=owner, purpose=purpose).select_related("entry").first()
+    standing = ConsentStanding.objects.filter(yes_now(), site=site, owner=owner, purpose=purpose)
+    row = standing.select_related("entry").first()
     return permits(purpose, fact_of(row.entry) if row else None, invitation=invitation)
-
-
-def may_write_to(owner: Owner, site: Site) -> bool:
-    """Whether an invitation or reminder about ``site`` may go to ``owner`` as far as permission goes."""
-    return allowed(site, owner, Purpose.CONTACT, invitation=True)
 
 
 def fact_of(entry: ConsentEntry) -> Fact:

@@ -129,6 +129,8 @@ def _named_states(show: Show) -> list[str]:
 
 FREEING: dict[str, tuple["StrOrPromise", str]] = {
     "no_consent": (_("Record that the owner may be written to"), "consents"),
+    "ran_out": (_("Ask the owner again, and record the answer"), "consents"),
+    "ledger_differs": (_("Tell whoever runs this installation: the ledger must be checked"), "consents"),
     "opted_out": (_("Only the owner can allow it again: by signing, or on My site"), "consents"),
     "bad_address": (_("Correct the e-mail address"), "owner"),
     "no_address": (_("Print a letter, or enter an e-mail address"), "letter"),

@@ -2,14 +2,19 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import datetime
+
+from django.db.models import Q
 
 from fleet.keys import ledger_key
 from fleet.models import AuditEntry, Company
-from onboarding.ledger.chain import broken_commitments, entry_mac, parsed, same_mac, utc_text
+from onboarding.ledger.chain import same_mac
 from onboarding.ledger.standing import Fact, next_standing
-from onboarding.ledger.texts import wording_digest
 from onboarding.models import ConsentEntry, ConsentStanding, LedgerHead, Wording
 from onboarding.queries.consents import fact_of
+from onboarding.queries.derived_standing import end_under
+from onboarding.queries.entry_check import Touched, differences, recorded
+from onboarding.queries.evidence_check import EvidenceCheck
 
 AT_ONCE = 2000
 
@@ -36,6 +41,29 @@ class Head:
         return f"{self.count}:{self.mac}"
 
 
+@dataclass(frozen=True, slots=True)
+class Deciding:
+    """The entry that decides a standing, as far as the standing's columns follow from it."""
+
+    fact: Fact
+    key: int
+    ends_at: datetime | None
+
+    def columns(self, company: Company) -> dict[str, object]:
+        """What the kept row must say, besides site, owner and purpose."""
+        return {
+            "company_id": company.pk,
+            "entry_id": self.key,
+            "state": self.fact.state,
+            "strong": self.fact.strong,
+            "at": self.fact.at,
+            "ends_at": self.ends_at,
+        }
+
+
+Key = tuple[int, int, str]
+
+
 def ledger_head(company: Company) -> Head:
     """The head row of ``company``; an empty ledger has count 0 and no MAC."""
     row = LedgerHead.objects.filter(company=company).first()
@@ -45,7 +73,8 @@ def ledger_head(company: Company) -> Head:
 def findings(company: Company) -> Iterator[Finding]:
     """Everything wrong with the ledger of ``company``, in order; nothing when it is whole."""
     previous, position, made_with = "", 0, ledger_key()
-    standings: dict[tuple[int, int, str], Fact] = {}
+    deciding: dict[Key, Deciding] = {}
+    evidence = EvidenceCheck(company)
     wordings = {wording.pk: wording for wording in Wording.objects.filter(company=company)}
     entries = (
         ConsentEntry.objects.filter(company=company)
@@ -59,13 +88,15 @@ def findings(company: Company) -> Iterator[Finding]:
                 str(entry.entry_id), entry.position, f"entries {position} to {entry.position - 1} are missing"
             )
             position = entry.position
-        for what in _wrong_with(made_with, entry, previous, wordings):
+        for what in _wrong_with(made_with, entry, previous, wordings, evidence):
             yield Finding(str(entry.entry_id), entry.position, what)
         previous = entry.mac
         key = (entry.site_id, entry.owner_id, entry.purpose)
-        standings[key] = next_standing(standings.get(key), fact_of(entry))
+        fact, so_far = fact_of(entry), deciding.get(key)
+        if next_standing(so_far.fact if so_far else None, fact) == fact:
+            deciding[key] = Deciding(fact, entry.pk, end_under(entry, wordings.get(entry.wording_id or 0)))
     yield from _end_of(company, position, previous)
-    yield from _standing_differences(company, standings)
+    yield from _standing_differences(company, deciding)
 
 
 def was_at(company: Company, head: Head) -> bool:
@@ -76,70 +107,18 @@ def was_at(company: Company, head: Head) -> bool:
     return entry is not None and same_mac(entry.mac, head.mac)
 
 
-def _wrong_with(key: str, entry: ConsentEntry, previous: str, wordings: dict[int, Wording]) -> Iterator[str]:
+def _wrong_with(
+    made_with: str, entry: ConsentEntry, previous: str, wordings: dict[int, Wording], evidence: EvidenceCheck
+) -> Iterator[str]:
     if entry.previous_mac != previous:
         yield "it does not follow the entry before it"
-    if not same_mac(entry_mac(key, entry.previous_mac, entry.canonical), entry.mac):
-        yield "its content is not what was recorded"
-        return
     try:
-        document = parsed(entry.canonical)
-    except ValueError:
-        yield "its content is not canonical"
+        document = recorded(entry, made_with)
+    except Touched as touched:
+        yield str(touched)
         return
-    for column, written, kept in _columns(entry, document):
-        if written != kept:
-            yield f"its column {column} differs from what was recorded"
-    yield from _wrong_wording(document, entry, wordings)
-    detail = getattr(entry, "detail", None)
-    if detail is None:
-        yield "its detail row is gone"
-        return
-    broken = broken_commitments(document["committed"], detail.values, detail.erased)
-    if broken:
-        yield f"its personal values differ from what was recorded: {', '.join(broken)}"
-
-
-def _columns(entry: ConsentEntry, document: dict[str, object]) -> list[tuple[str, object, object]]:
-    captured = document["captured_by"]
-    assert isinstance(captured, dict)  # noqa: S101  # the MAC held, so the document is one of ours
-    member = str(entry.recorded_by.public_id) if entry.recorded_by else None
-    return [
-        ("entry_id", document["entry"], str(entry.entry_id)),
-        ("company", document["company"], str(entry.company.public_id)),
-        ("position", document["position"], entry.position),
-        ("site", document["site"], entry.site.code),
-        ("owner", document["person"], str(entry.owner.public_id)),
-        ("purpose", document["purpose"], entry.purpose),
-        ("state", document["state"], entry.state),
-        ("evidence", document["evidence"], entry.evidence),
-        ("at", document["at"], utc_text(entry.at)),
-        ("recorded_by", captured["member"], member),
-        ("user", captured["user"], str(entry.user_id) if entry.user_id else None),
-    ]
-
-
-def _wrong_wording(document: dict[str, object], entry: ConsentEntry, wordings: dict[int, Wording]) -> Iterator[str]:
-    named = document["wording"]
-    if not isinstance(named, dict):
-        if entry.wording_id is not None:
-            yield "its column wording differs from what was recorded"
-        return
-    if entry.wording_id != named["id"]:
-        yield "its column wording differs from what was recorded"
-    wording = wordings.get(int(named["id"]))
-    if wording is None:
-        yield "the wording it rests on is gone"
-        return
-    digest = wording_digest(
-        purpose=wording.purpose,
-        language=wording.language,
-        version=wording.version,
-        text=wording.text,
-        particulars=wording.particulars,
-    )
-    if digest != named["sha256"]:
-        yield "the wording it rests on was changed"
+    yield from differences(entry, document, wordings)
+    yield from evidence.wrong_with(entry, document)
 
 
 def _end_of(company: Company, position: int, last_mac: str) -> Iterator[Finding]:
@@ -156,14 +135,17 @@ def _end_of(company: Company, position: int, last_mac: str) -> Iterator[Finding]
         yield Finding("", position, f"an entry is missing that the audit tells of (row {gone})")
 
 
-def _standing_differences(company: Company, expected: dict[tuple[int, int, str], Fact]) -> Iterator[Finding]:
-    standing = {
-        (row.site_id, row.owner_id, row.purpose): row
-        for row in ConsentStanding.objects.filter(company=company).select_related("entry")
-    }
-    for key, fact in expected.items():
-        row = standing.pop(key, None)
-        if row is None or (str(row.entry.entry_id), row.state, row.strong) != (fact.entry, fact.state, fact.strong):
-            yield Finding(fact.entry, 0, f"the standing of {key[2]} does not follow from the ledger")
-    for key in standing:
+def _standing_differences(company: Company, deciding: dict[Key, Deciding]) -> Iterator[Finding]:
+    here = Q(company=company) | Q(site__company=company)
+    kept = {(row.site_id, row.owner_id, row.purpose): row for row in ConsentStanding.objects.filter(here)}
+    for key, derived in deciding.items():
+        row = kept.pop(key, None)
+        if row is None:
+            yield Finding(derived.fact.entry, 0, f"the standing of {key[2]} is missing")
+            continue
+        for column, value in derived.columns(company).items():
+            if getattr(row, column) != value:
+                what = f"the standing of {key[2]} does not follow from the ledger: its column {column}"
+                yield Finding(derived.fact.entry, 0, what)
+    for key in kept:
         yield Finding("", 0, f"a standing of {key[2]} has no entry in the ledger")

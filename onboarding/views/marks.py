@@ -33,7 +33,7 @@ def permission_shape(permission: Permission) -> str:
     """The shape of a permission's state."""
     if permission.strong:
         return "done"
-    if permission.reported:
+    if permission.reported or permission.ran_out:
         return "needs"
     return "open" if permission.standing is None or permission.standing.state == "requested" else "ended"
 
@@ -46,4 +46,6 @@ def permission_words(permission: Permission) -> str:
         return _("Reported by staff")
     if permission.standing is None or permission.standing.state == "requested":
         return _("Not answered")
+    if permission.ran_out:
+        return _("Ran out: ask again")
     return permission.standing.get_state_display()

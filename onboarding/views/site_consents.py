@@ -6,7 +6,6 @@ from django.contrib import messages
 from django.db import transaction
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
-from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from fleet.forms.refused import show_refusal
@@ -15,8 +14,9 @@ from fleet.operations.files import store_file
 from fleet.operations.refusals import ActRefused, NotThere
 from fleet.views.staff import staff_page
 from onboarding.forms.staff import ConsentForm
-from onboarding.models import Owner
+from onboarding.models import ConsentEntry, Owner
 from onboarding.operations.consents import record_consent
+from onboarding.queries.effects import effect_of
 from onboarding.queries.wordings import current_wordings
 from onboarding.views.site_owners import site_and_owner, site_part
 
@@ -33,19 +33,20 @@ def record(request: HttpRequest, member: Member, code: str, owner_id: UUID) -> H
     if not form.is_valid():
         return render(request, "onboarding/staff/consent_form.html", context, status=422)
     try:
-        _record(member, site, owner, form)
+        entry = _record(member, site, owner, form)
     except NotThere as refusal:
         raise Http404 from refusal
     except ActRefused as refusal:
         return render(request, "onboarding/staff/consent_form.html", context, status=show_refusal(form, refusal))
-    messages.success(request, _("Recorded, as what was said to you. The owner confirms it on accepting."))
+    effect = effect_of(entry)
+    (messages.success if effect.changed else messages.warning)(request, effect.sentence)
     return HttpResponseRedirect(site_part(site, "permissions"))
 
 
 @transaction.atomic
-def _record(member: Member, site: Site, owner: Owner, form: ConsentForm) -> None:
+def _record(member: Member, site: Site, owner: Owner, form: ConsentForm) -> ConsentEntry:
     given = form.cleaned_data
-    record_consent(
+    return record_consent(
         actor=member,
         site=site,
         owner=owner,

@@ -10,8 +10,9 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from onboarding.mail.addresses import BadAddress, usable_address
+from onboarding.mail.gone import GONE
 from onboarding.mail.pace import after_sending, next_midnight, places_free, quiet_end
-from onboarding.mail.replies import GONE, TRANSIENT_WAITS, Reply, transient_class, wait_before_retry
+from onboarding.mail.replies import TRANSIENT_WAITS, Reply, transient_class, wait_before_retry
 from onboarding.mail.return_path import (
     leave_opaque,
     message_id,

@@ -193,7 +193,8 @@ def test_bounces_and_leave_links_of_their_mails_still_count(member: Member):
         f"From: MAILER-DAEMON@mx.example\nTo: rooftally+{delivery.return_token}@example.org\nMIME-Version: 1.0\n"
         'Content-Type: multipart/report; report-type=delivery-status; boundary="b"\n\n'
         "--b\nContent-Type: message/delivery-status\n\nReporting-MTA: dns; mx.example\n\n"
-        "Final-Recipient: rfc822; gone@example.net\nAction: failed\nStatus: 5.1.1\n\n--b--\n"
+        "Final-Recipient: rfc822; gone@example.net\nAction: failed\nStatus: 5.1.1\n"
+        "Diagnostic-Code: smtp; 550 5.1.1 no such user\n\n--b--\n"
     )
     act_on(read_report(raw.encode()))
     opt_out(delivery=delivery)

@@ -15,6 +15,7 @@ from onboarding.models import (
     ConsentStanding,
     Delivery,
     DeliveryState,
+    Evidence,
     Invitation,
     InvitationLink,
     InvitationState,
@@ -29,6 +30,7 @@ from onboarding.operations.optouts import opt_out
 from onboarding.operations.outcomes import permit
 from onboarding.operations.suppressions import suppress
 from tests.factories import make_company, make_contact_consent, make_member, make_owner, make_site
+from tests.rows import make_consent
 from tests.servers.smtp import SmtpServer
 
 pytestmark = pytest.mark.django_db
@@ -123,7 +125,7 @@ def test_what_an_answer_to_the_text_means(server, answer, state, reply_class):
 
 
 def test_only_a_clear_permanent_code_suppresses_the_address(server):
-    server.sink.answer_rcpt = lambda address: "550 5.1.1 gone" if "gone" in address else "550 5.2.2 full"
+    server.sink.answer_rcpt = lambda address: "550 5.1.1 no such user" if "gone" in address else "550 5.2.2 full"
     invite(email="gone@example.net")
     invite(email="full@example.net")
     sending.sweep_deliveries()
@@ -154,11 +156,11 @@ def test_a_server_that_is_away_costs_no_attempt(settings):
 
 def test_withdrawn_before_the_claim_nothing_leaves(server):
     delivery = invite()
-    ConsentStanding.objects.update(state="withdrawn")
+    make_consent(delivery.site, delivery.owner, "contact", "withdrawn")
     sending.sweep_deliveries()
     delivery = fresh(delivery)
-    assert (delivery.state, delivery.reply_class) == ("stopped", "no_consent")
-    assert (delivery.invitation.state, delivery.invitation.held_reason) == ("held", "no_consent")
+    assert (delivery.state, delivery.reply_class) == ("stopped", "opted_out")
+    assert (delivery.invitation.state, delivery.invitation.held_reason) == ("held", "opted_out")
     assert server.sink.mails == []
 
 
@@ -209,7 +211,7 @@ def test_a_courtesy_needs_the_owners_own_yes(server):
     )  # fmt: skip
     sending.sweep_deliveries()
     assert fresh(courtesy).state == DeliveryState.STOPPED
-    ConsentStanding.objects.update(strong=True)
+    make_consent(delivery.site, delivery.owner, "contact", "given", Evidence.PAPER_REFERENCE)
     again = queue_delivery(
         stream="courtesy", template="owner_welcome", to_address="ines@example.net", language="en",
         company=delivery.company, owner=delivery.owner, site=delivery.site,

@@ -85,7 +85,7 @@ def moody(settings: Any) -> Iterator[type[Moody]]:
         ("MAIL", "drop", "queued", "connection_lost"),
         ("RCPT", "421 4.3.2 closing", "queued", "server_busy"),
         ("RCPT", "450 4.2.0 greylisted", "queued", "try_later"),
-        ("RCPT", "550 5.1.1 nobody", "failed", "no_such_address"),
+        ("RCPT", "550 5.1.1 no such user", "failed", "no_such_address"),
         ("RCPT", "hang", "queued", "connection_lost"),
         ("RCPT", "drop", "queued", "connection_lost"),
         ("DATA", "451 4.3.0 not now", "queued", "try_later"),
