@@ -11,6 +11,7 @@ from onboarding.views import (
     letter,
     mine,
     mine_acts,
+    objection,
     registering,
     site_consents,
     site_owners,
@@ -43,6 +44,7 @@ OWNERS: list[URLPattern] = [
     path("mine/<site_code:code>/data.json", mine.my_data, name="my_data"),
 ]
 MAIL: list[URLPattern] = [
+    path("objection/<str:name>", objection.objection, name="objection"),
     path("leave/<str:opaque>", leave, name="leave"),
     path("mail/hooks/<slug:provider>", mail_hook, name="mail_hook"),
     path("mailbox/", mailbox, name="mailbox"),

@@ -20,6 +20,7 @@ class Act(Enum):
     INVITE_OWNER = ("invite_owner", EVERYONE)
     RETIRE = ("retire", DESK)
     CHANGE_OWNER = ("change_owner", DESK)
+    PRINT_LETTER = ("print_letter", DESK)
     ATTACH_OWNER = ("attach_owner", DESK)
     READDRESS_OWNER = ("readdress_owner", DESK)  # one who owns other sites too
     ASSIGN = ("assign", DESK)

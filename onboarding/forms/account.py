@@ -15,6 +15,7 @@ from django.utils.translation import gettext_lazy as _
 from fleet.operations.addresses import confirm_address
 from onboarding.forms.account_words import NEW_PASSWORD, InOurWords
 from onboarding.limits import steadily
+from onboarding.operations.letter_answers import confirm_letter_answers
 
 LONGEST_ADDRESS = 254
 
@@ -63,3 +64,4 @@ class NewPasswordForm(InOurWords, ResetPasswordKeyForm):  # type: ignore[misc]  
         with transaction.atomic():
             super().save()
             confirm_address(self.user)
+            confirm_letter_answers(user=self.user)

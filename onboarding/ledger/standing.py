@@ -3,8 +3,9 @@
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-WEAK = frozenset({"staff_statement", "co_owner"})
-OWNERS_OWN = frozenset({"owner_online"})
+WEAK = frozenset({"staff_statement", "co_owner", "letter"})
+OWNERS_OWN = frozenset({"owner_online", "letter"})
+"""What only the owner, or whoever passes for them, can say: what staff report does not undo such a no."""
 GRANTING = frozenset({"given", "renewed"})
 OPEN_TO_ASK = frozenset({"requested", "expired"})
 """States that say neither yes nor no: nobody answered yet, or the time of a yes is over."""
@@ -24,7 +25,7 @@ class Fact:
 
     @property
     def strong(self) -> bool:
-        """Whether it rests on the owner's own act, a signature or a paper with a reference."""
+        """Whether it rests on the owner's own act, a signature or a paper with a reference. A letter's code is none."""
         return self.evidence not in WEAK
 
     @property

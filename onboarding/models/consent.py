@@ -34,11 +34,14 @@ class ConsentState(models.TextChoices):
 
 
 class Evidence(models.TextChoices):
-    """What an entry rests on; a staff statement alone is weak and permits the invitation only."""
+    """What an entry rests on. What staff or another owner report is weak and permits the invitation only; so is what
+    was answered with a letter's code, which whoever printed the letter could type too.
+    """
 
     OWNER_ONLINE = "owner_online", _("The owner, signed in or by their own link")
     SIGNATURE = "signature", _("Signed on the phone")
     PAPER_REFERENCE = "paper_reference", _("On paper, with a reference")
+    LETTER = "letter", _("With the code of a printed letter")
     STAFF_STATEMENT = "staff_statement", _("Reported by staff")
     CO_OWNER = "co_owner", _("Reported by another owner of the site")
 

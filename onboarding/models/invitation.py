@@ -82,7 +82,8 @@ class Invitation(models.Model):
 class InvitationLink(models.Model):
     """One way into an invitation: the link of one mail, or the code of one letter. Kept as SHA-256 only.
 
-    A link is good while ``ended_at`` is empty and the invitation is open; a deliberate resend ends the earlier ones.
+    ``made_by`` is who printed a letter. A link is good while ``ended_at`` is empty and the invitation is open; a
+    deliberate resend ends the earlier ones.
     """
 
     class Kind(models.TextChoices):
@@ -95,6 +96,7 @@ class InvitationLink(models.Model):
     send_number = models.PositiveIntegerField()
     token_hash = models.CharField(max_length=64, unique=True)
     made_at = models.DateTimeField(default=timezone.now)
+    made_by = models.ForeignKey(Member, null=True, on_delete=models.PROTECT, related_name="+")
     ended_at = models.DateTimeField(null=True, blank=True)
 
     def __str__(self) -> str:

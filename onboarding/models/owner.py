@@ -15,6 +15,9 @@ from fleet.models import Company, Site
 class Owner(models.Model):
     """A person or organisation. Personal data: ``name``, ``email``, ``phone``, ``postal_address``.
 
+    ``account_by_letter`` says that the account was opened with a letter's code and the owner's mailbox, as the register
+    knows it, has not confirmed it: answers given there are weak.
+
     Of an erased owner these are empty (``name`` a dash); ``address_mac``, the company's keyed hash of the address, is
     kept until ``kept_until``; ``mac_key`` names the key that it was made with.
     """
@@ -34,6 +37,7 @@ class Owner(models.Model):
     phone = models.CharField(_("telephone"), max_length=40, blank=True)
     postal_address = models.CharField(_("postal address"), max_length=300, blank=True)
     language = models.CharField(_("language"), max_length=10, default="en")
+    account_by_letter = models.BooleanField(default=False, db_default=False)
     erased_at = models.DateTimeField(null=True, blank=True)
     address_mac = models.CharField(max_length=64, blank=True)
     mac_key = models.CharField(max_length=16, blank=True)

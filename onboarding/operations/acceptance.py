@@ -9,7 +9,7 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from fleet.models import Site, User
-from fleet.operations.addresses import confirm_address, leave_unconfirmed
+from fleet.operations.addresses import confirm_address, is_confirmed, leave_unconfirmed
 from fleet.operations.audit import record_act
 from fleet.operations.refusals import BadInput, Conflicting
 from fleet.operations.rollback import unchanged_if_refused
@@ -136,7 +136,7 @@ def accept_invitation(
             opened_at=invitation.opened_at or now,
         ):
             raise LinkUsed
-        _attach(owner, user)
+        _attach(owner, user, by_letter=found.link.kind == InvitationLink.Kind.LETTER)
         _settle_address(found, user, email)
         end_links(invitation)
         stop_queued(invitation=invitation)
@@ -263,12 +263,17 @@ def context_words(invitation: Invitation) -> tuple[str, ...]:
     return (invitation.owner.name, invitation.company.name, site.name, site.street, site.town, site.code)
 
 
-def _attach(owner: Owner, user: User) -> None:
+def _attach(owner: Owner, user: User, *, by_letter: bool) -> None:
+    """The account stands for the owner. Who came by a letter is taken at their word once the mailbox that the register
+    knows has answered, which it has where it is a confirmed account's own.
+    """
     if owner.user_id == user.pk:
         return
+    known = bool(owner.email) and owner.email.casefold() == user.email.casefold() and is_confirmed(user)
+    owner.account_by_letter = by_letter and not known
     try:
         with transaction.atomic():
-            Owner.objects.filter(pk=owner.pk).update(user=user)
+            Owner.objects.filter(pk=owner.pk).update(user=user, account_by_letter=owner.account_by_letter)
     except IntegrityError as error:
         raise AccountTaken from error
     owner.user = user
@@ -283,7 +288,7 @@ def _queue_receipt(invitation: Invitation, user: User, entry_ids: list[str]) -> 
         to_address=invitation.owner.email,
         language=invitation.owner.language,
         company=invitation.company,
-        context={"entries": entry_ids},
+        context={"entries": entry_ids} | ({"by_letter": True} if invitation.owner.account_by_letter else {}),
         owner=invitation.owner,
         user=user,
         site=invitation.site,

@@ -21,6 +21,7 @@ from onboarding.mail.addresses import BadAddress, usable_address
 from onboarding.models import AddressChange
 from onboarding.operations.account_mail import queue_account_mail
 from onboarding.operations.deliveries import UnusableAddress
+from onboarding.operations.letter_answers import confirm_letter_answers
 from onboarding.operations.owners_own import follow_account_address
 
 GOOD_FOR = timedelta(hours=72)
@@ -112,7 +113,7 @@ def confirm_address_change(*, token: str) -> User:
     fresh = AddressChange.objects.filter(pk=change.pk, confirmed_at__isnull=True, ended_at__isnull=True)
     if fresh.update(confirmed_at=timezone.now()) != 1:
         raise AddressLinkOver
-    user = _give(change.user, change.address)
+    user = _give(change.user, change.address, letters=True)
     _audit("confirm_address_change", change)
     return user
 
@@ -153,7 +154,7 @@ def _begin(user: User, address: str) -> tuple[AddressChange, str]:
     return change, stop
 
 
-def _give(user: User, address: str) -> User:
+def _give(user: User, address: str, *, letters: bool = False) -> User:
     """The account has ``address``, which its mailbox has confirmed."""
     user = User.objects.select_for_update().get(pk=user.pk)
     user.email = address
@@ -163,6 +164,8 @@ def _give(user: User, address: str) -> User:
     except IntegrityError as error:
         raise AddressInUse from error
     confirm_address(user)
+    if letters:
+        confirm_letter_answers(user=user)
     follow_account_address(user=user, email=address)
     return user
 

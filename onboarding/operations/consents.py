@@ -23,6 +23,7 @@ from onboarding.operations.endings import end_what_is_over
 from onboarding.operations.ledger import Line, lock_head
 from onboarding.operations.suppressions import lift_by_owner
 from onboarding.queries.consents import permissions
+from onboarding.queries.letters import letter_behind
 from onboarding.queries.wordings import current_wordings
 
 STAFF_STATES = frozenset(
@@ -174,13 +175,17 @@ def withdraw_consent(*, word: OwnersWord, owner: Owner, site: Site, purpose: str
 
 
 def _owners_line(word: OwnersWord, owner: Owner, site: Site, purpose: str, state: str, wording: Wording | None) -> Line:
+    """One answer of the owner's account. Where that was opened with a letter's code and nobody confirmed it since, the
+    answer is worth no more than the letter.
+    """
     return Line(
         site=site,
         owner=owner,
         purpose=purpose,
         state=state,
-        evidence=Evidence.OWNER_ONLINE,
+        evidence=Evidence.LETTER if owner.account_by_letter else Evidence.OWNER_ONLINE,
         indicated_by="owner",
+        letter=letter_behind(owner) if owner.account_by_letter else None,
         wording=wording,
         user=word.user,
         role="owner",
@@ -223,6 +228,36 @@ def disown(*, site: Site, owner: Owner, state: str) -> ConsentEntry:
         personal={"address": owner.email, "origin": current_origin()},
     )
     return write_lines([line])[0]
+
+
+@unchanged_if_refused
+def invalidate_letters_answers(*, standings: Sequence[ConsentStanding]) -> list[ConsentEntry]:
+    """Whoever reads the owner's mail objects to what was answered with a letter's code. Within a transaction."""
+    return write_lines(
+        [
+            Line(
+                site=each.site, owner=each.owner, purpose=each.purpose, state=ConsentState.INVALIDATED,
+                evidence=Evidence.OWNER_ONLINE, indicated_by="owner:objection", wording=each.entry.wording,
+                role="recipient", personal={"address": each.owner.email, "origin": current_origin()},
+            )
+            for each in standings
+        ]
+    )  # fmt: skip
+
+
+@unchanged_if_refused
+def confirm_letters_answers(*, user: User, standings: Sequence[ConsentStanding]) -> list[ConsentEntry]:
+    """The owner's mailbox answered: what was answered with a letter's code is said again, as the owner's own word, to
+    the text that it was answered to. Within a transaction.
+    """
+    lines = [
+        Line(
+            site=each.site, owner=each.owner, purpose=each.purpose, state=each.state, evidence=Evidence.OWNER_ONLINE,
+            indicated_by="owner", wording=each.entry.wording, user=user, role="owner", personal=personal_of(each.owner),
+        )
+        for each in standings
+    ]  # fmt: skip
+    return write_lines(lines, user=user) if lines else []
 
 
 def _require_here(actor: Member, site: Site, owner: Owner) -> None:

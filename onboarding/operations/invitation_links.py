@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
-from fleet.models import Stage
+from fleet.models import Member, Stage
 from fleet.operations.refusals import Conflicting, NotThere
 from onboarding.models import Invitation, InvitationLink, InvitationState
 
@@ -68,10 +68,10 @@ def mint_link(*, invitation: Invitation, send_number: int) -> str:
     return token
 
 
-def mint_letter_code(*, invitation: Invitation, send_number: int) -> str:
+def mint_letter_code(*, invitation: Invitation, send_number: int, printed_by: Member) -> str:
     """A fresh code of 16 symbols (80 bits) for one printed letter, without dashes; returned once and kept nowhere."""
     code = "".join(secrets.choice(CODE_ALPHABET) for _ in range(CODE_LENGTH))
-    _keep(invitation, send_number, InvitationLink.Kind.LETTER, code)
+    _keep(invitation, send_number, InvitationLink.Kind.LETTER, code, printed_by)
     return code
 
 
@@ -135,13 +135,14 @@ def _past_its_time(invitation: Invitation) -> bool:
     return invitation.expires_at is not None and invitation.expires_at <= timezone.now()
 
 
-def _keep(invitation: Invitation, send_number: int, kind: str, token: str) -> None:
+def _keep(invitation: Invitation, send_number: int, kind: str, token: str, made_by: Member | None = None) -> None:
     InvitationLink.objects.create(
         company_id=invitation.company_id,
         invitation=invitation,
         kind=kind,
         send_number=send_number,
         token_hash=_digest(token),
+        made_by=made_by,
     )
 
 

@@ -189,16 +189,16 @@ def remind(*, actor: Member | None, invitation: Invitation) -> None:
 def print_letter(*, actor: Member, site: Site, owner: Owner) -> tuple[Invitation, str]:
     """A one-time code for a printed letter, with its invitation (made when there is none). Earlier ways in are dead.
 
-    The code is returned once; printing again makes another. Raises NotAllowed, OwnerNotAtSite, AlreadyAccepted or
-    MayNotWrite.
+    Answers given with the code are weak, since whoever printed it knows it. The code is returned once; printing again
+    makes another. Raises NotAllowed, OwnerNotAtSite, AlreadyAccepted or MayNotWrite.
     """
-    require_at(actor, Act.INVITE_OWNER, site, unknown=OwnerNotAtSite)
+    require_at(actor, Act.PRINT_LETTER, site, unknown=OwnerNotAtSite)
     if not _owns(owner, site):
         raise OwnerNotAtSite
     lock_head(site.company)
     if reason := held.permission_reason(site, owner):
         raise MayNotWrite(reason=reason)
-    if _accepted(site, owner):
+    if _accepted(site, owner) and owner.user_id is not None:
         raise AlreadyAccepted
     found = Invitation.objects.filter(site=site, owner=owner, state__in=OPEN_STATES).first()
     invitation = found or _draft(site, owner, actor)
@@ -216,7 +216,8 @@ def print_letter(*, actor: Member, site: Site, owner: Owner) -> tuple[Invitation
         expires_at=now + held.lasting(invitation),
     )
     _audit("print_letter", invitation, actor)
-    return invitation, mint_letter_code(invitation=invitation, send_number=invitation.send_number)
+    code = mint_letter_code(invitation=invitation, send_number=invitation.send_number, printed_by=actor)
+    return invitation, code
 
 
 def _theirs(actor: Member, invitation: Invitation) -> Invitation:

@@ -12,7 +12,7 @@ from fleet.models import Company, Member, Site, User
 from fleet.operations.refusals import Conflicting
 from onboarding.ledger.chain import SCHEMA_VERSION, canonical_json, commitments, entry_mac, seal, utc_text
 from onboarding.ledger.standing import next_standing
-from onboarding.models import ConsentDetail, ConsentEntry, ConsentStanding, LedgerHead, Owner, Wording
+from onboarding.models import ConsentDetail, ConsentEntry, ConsentStanding, InvitationLink, LedgerHead, Owner, Wording
 from onboarding.operations.keys import require_ledger_key
 from onboarding.queries.consents import fact_of
 from onboarding.queries.derived_standing import standing_of_entry
@@ -44,6 +44,7 @@ class Line:
     role: str = ""
     on_behalf_of: str = ""
     file_sha256: str = ""
+    letter: InvitationLink | None = None
     entry_id: uuid.UUID = field(default_factory=uuid.uuid4)
     personal: dict[str, Any] = field(default_factory=dict)
 
@@ -146,4 +147,17 @@ def document_of(line: Line, position: int, at: datetime, committed: dict[str, st
         "evidence": str(line.evidence),
         "file_sha256": line.file_sha256,
         "committed": committed,
+    } | _letter_of(line)
+
+
+def _letter_of(line: Line) -> dict[str, Any]:
+    """Who printed the letter whose code was used, and when; entries that rest on none do not speak of it."""
+    if line.letter is None:
+        return {}
+    printed_by = line.letter.made_by
+    return {
+        "letter": {
+            "printed_by": str(printed_by.public_id) if printed_by else None,
+            "printed_at": utc_text(line.letter.made_at),
+        }
     }

@@ -13,9 +13,11 @@ from fleet.spoken import spoken
 from onboarding.mail.addresses import UsableAddress, usable_address
 from onboarding.mail.compose import Facts
 from onboarding.mail.return_path import leave_opaque, return_address
-from onboarding.models import ConsentEntry, Delivery, EndNotice, Purpose, Stream
+from onboarding.models import ConsentEntry, Delivery, EndNotice, Owner, Purpose, Stream
 from onboarding.operations.invitation_links import mint_link
+from onboarding.operations.letter_answers import objection_name
 from onboarding.queries.derived_standing import end_of
+from onboarding.queries.letters import letter_behind
 from onboarding.queries.mine import OWNERS_WORDS
 
 WITH_LINK = frozenset({"invitation", "reminder", "link_renewed"})
@@ -99,6 +101,8 @@ def _values(delivery: Delivery) -> dict[str, Any]:
         values["expires_at"] = delivery.invitation.expires_at
     if delivery.template in ("receipt", "permissions_ended"):
         values["entries"] = _receipt_lines(delivery)
+    if delivery.context.get("by_letter") and delivery.owner:
+        values |= _letters_part(delivery, delivery.owner)
     if delivery.template == "permissions_ending":
         values["endings"] = _ending_lines(delivery)
     return values
@@ -110,6 +114,16 @@ def _receipt_lines(delivery: Delivery) -> list[str]:
     entries = ConsentEntry.objects.filter(company=delivery.company, entry_id__in=ids).select_related("wording")
     with translation.override(spoken(delivery.language)):
         return [_receipt_line(entry) for entry in entries.order_by("position")]
+
+
+def _letters_part(delivery: Delivery, owner: Owner) -> dict[str, Any]:
+    """Who printed the letter whose code gave these answers, and where their reader objects."""
+    letter = letter_behind(owner)
+    return {
+        "printed_by": letter.made_by.user.get_full_name() if letter and letter.made_by else "",
+        "printed_at": letter.made_at if letter else None,
+        "objection": _page("onboarding:objection", objection_name(delivery)),
+    }
 
 
 def _receipt_line(entry: ConsentEntry) -> str:

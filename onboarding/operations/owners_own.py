@@ -57,7 +57,9 @@ def follow_account_address(*, user: User, email: str) -> None:
 
     A company where another owner has that address keeps the old one; the office sees both.
     """
-    for owner in Owner.objects.filter(user=user, erased_at__isnull=True).select_related("company").order_by("company"):
+    # whose account rests on a letter's code may be somebody else
+    theirs = Owner.objects.filter(user=user, erased_at__isnull=True, account_by_letter=False)
+    for owner in theirs.select_related("company").order_by("company"):
         if owner.email.casefold() == email.casefold():
             continue
         taken = Owner.objects.filter(company=owner.company, email__iexact=email).exclude(pk=owner.pk).exists()

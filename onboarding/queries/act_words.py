@@ -49,6 +49,8 @@ ACTS: dict[str, "StrOrPromise"] = {
     "print_letter": _("Letter with a code printed"),
     "accept_invitation": _("Owner accepted the invitation"),
     "decline_invitation": _("Whoever got the invitation said that it is not for them"),
+    "object_to_letter": _("Owner objected to what was answered with a letter’s code"),
+    "confirm_letter_answers": _("Owner’s mailbox confirmed what was answered with a letter’s code"),
     "opt_out": _("No more mail wanted"),
     "settle_delivery": _("Said whether a mail arrived"),
     "suppress_address": _("Address entered as not to be written to"),

@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from fleet.models import Site
 from onboarding.ledger.standing import GRANTING, Fact, permits, warned_from
-from onboarding.models import ConsentEntry, ConsentStanding, ConsentState, Owner, Purpose, Wording
+from onboarding.models import ConsentEntry, ConsentStanding, ConsentState, Evidence, Owner, Purpose, Wording
 
 
 @dataclass(frozen=True)
@@ -49,6 +49,11 @@ class Permission:
     def older_text(self) -> bool:
         """Whether the yes was given to a text that has a newer version in the same language."""
         return self.given and bool(getattr(self.standing, "older_text", False))
+
+    @property
+    def by_letter(self) -> bool:
+        """Whether the yes was given with a letter's code, and nothing else confirms it."""
+        return self.reported and self.standing is not None and self.standing.entry.evidence == Evidence.LETTER
 
     @property
     def reported(self) -> bool:

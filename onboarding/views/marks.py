@@ -42,6 +42,8 @@ def permission_words(permission: Permission) -> str:
     """A permission's state in words."""
     if permission.strong:
         return _("Allowed")
+    if permission.by_letter:
+        return _("By letter, not confirmed")
     if permission.reported:
         return _("Reported by staff")
     if permission.standing is None or permission.standing.state == "requested":

@@ -20,6 +20,7 @@ def site_panels(request: HttpRequest, site: Site) -> list[Panel]:
         "cards": cards,
         "retired": site.retired_at is not None,
         "may_change_owner": may(member, Act.CHANGE_OWNER),
+        "may_print_letter": may(member, Act.PRINT_LETTER),
         "may_erase": may(member, Act.ERASE_OWNER),
     }
     return [

@@ -32,6 +32,10 @@ def _passkey(_world: World) -> dict[str, int]:
 
 
 MAIL_ROWS: dict[str, Row | list[Row]] = {
+    "onboarding:objection": [
+        anybody(404, path=_letter, shared=True),
+        anybody(404, path=_letter, shared=True, method="post"),
+    ],
     "onboarding:leave": [
         anybody(path=_leave, shared=True, reader=None, why="reads one delivery"),
         anybody(400, path=_leave, shared=True, reader=None, method="post", why="not the POST of RFC 8058"),

@@ -107,7 +107,7 @@ STAFF_ROWS: dict[str, Row | list[Row]] = {
     "onboarding:keep_owner": staff_object(302, field=403, path=_selling, method="post"),
     "onboarding:sales": staff_page(),
     "onboarding:invite": staff_object(302, path=_owner, method="post"),
-    "onboarding:print_letter": staff_object(200, path=_owner, method="post"),
+    "onboarding:print_letter": staff_object(200, field=403, path=_owner, method="post"),
     "onboarding:record_consent": [
         staff_object(path=_owner),
         staff_object(
