@@ -23,6 +23,7 @@ from onboarding.forms.accepting import AcceptForm
 from onboarding.limits import steadily, within
 from onboarding.models import Invitation
 from onboarding.operations.acceptance import (
+    NO_MAIL_DOMAIN,
     Acceptance,
     WrongAccount,
     accept_invitation,
@@ -118,6 +119,11 @@ def _in(request: HttpRequest, acceptance: Acceptance) -> HttpResponse:
     request.session.pop(OPENED, None)
     enter(request, acceptance.user)
     messages.success(request, _("Your site is open to you. What you allowed can be changed here at any time."))
+    if acceptance.user.email.endswith(f"@{NO_MAIL_DOMAIN}"):
+        told = _(
+            "You sign in with the name %(name)s. Write it down; an address that you confirm by mail takes its place."
+        )
+        messages.info(request, told % {"name": acceptance.user.email})
     response = HttpResponseRedirect(reverse("onboarding:my_site", args=[acceptance.site.code]))
     entered(request, response)
     return response

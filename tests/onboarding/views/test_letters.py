@@ -69,6 +69,11 @@ def test_who_prints_a_letter_and_types_its_code_allows_nothing(case: Case):
     assert {each.evidence for each in ConsentEntry.objects.filter(user__isnull=False, recorded_by=None)} == {"letter"}
 
 
+def test_who_came_by_a_letter_reads_the_name_to_sign_in_with(case: Case):
+    page = case.answer().get(f"/mine/{case.site.written_code}/").content.decode()
+    assert f"You sign in with the name {User.objects.get(owners=case.owner).email}" in page
+
+
 def test_nor_by_answering_again_on_the_page_or_after_signing_in_anew(case: Case):
     browser = case.answer()
     name = User.objects.get(owners=case.owner).email
