@@ -6,6 +6,7 @@ import qrcode
 import qrcode.image.svg
 from django.conf import settings
 from django.contrib import messages
+from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
@@ -152,6 +153,8 @@ def letter(request: HttpRequest, member: Member, code: str, owner_id: UUID) -> H
         invitation, secret = print_letter(actor=member, site=site, owner=owner)
     except NotThere as refusal:
         raise Http404 from refusal
+    except NotAllowed as refusal:
+        raise PermissionDenied(str(refusal.sentence)) from refusal
     except ActRefused as refusal:
         messages.error(request, str(refusal.sentence))
         return HttpResponseRedirect(site_part(site, "owners"))
