@@ -8,7 +8,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('fleet', '0018_user_email_there'),
-        ('onboarding', '0013_confirmed_addresses'),
+        ("onboarding", "0014_sale_reports"),
     ]
 
     operations = [
