@@ -1,6 +1,7 @@
 """Which address of an account its mailbox has confirmed."""
 
 from allauth.account.models import EmailAddress
+from django.db.models import Q
 
 from fleet.models import User
 
@@ -8,9 +9,12 @@ from fleet.models import User
 def confirm_address(user: User) -> None:
     """The mailbox of ``user``'s address answered: it is theirs, and no other address is. Within a transaction."""
     address = user.email.lower()
-    EmailAddress.objects.filter(user=user).exclude(email=address).delete()
-    EmailAddress.objects.filter(email__iexact=address).exclude(user=user).delete()
-    EmailAddress.objects.update_or_create(user=user, email=address, defaults={"primary": True, "verified": True})
+    rows = list(EmailAddress.objects.filter(Q(user=user) | Q(email__iexact=address)))
+    if [(row.user_id, row.email, row.primary, row.verified) for row in rows] == [(user.pk, address, True, True)]:
+        return
+    if rows:
+        EmailAddress.objects.filter(pk__in=[row.pk for row in rows]).delete()
+    EmailAddress.objects.create(user=user, email=address, primary=True, verified=True)
 
 
 def leave_unconfirmed(user: User) -> None:

@@ -269,8 +269,9 @@ def _attach(owner: Owner, user: User, *, by_letter: bool) -> None:
     """
     if owner.user_id == user.pk:
         return
-    known = bool(owner.email) and owner.email.casefold() == user.email.casefold() and is_confirmed(user)
-    owner.account_by_letter = by_letter and not known
+    owner.account_by_letter = by_letter and not (
+        owner.email and owner.email.casefold() == user.email.casefold() and is_confirmed(user)
+    )
     try:
         with transaction.atomic():
             Owner.objects.filter(pk=owner.pk).update(user=user, account_by_letter=owner.account_by_letter)
