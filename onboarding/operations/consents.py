@@ -1,7 +1,7 @@
 """Recording, confirming and withdrawing what owners allow."""
 
 import uuid
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 

@@ -8,7 +8,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('fleet', '0018_user_email_there'),
-        ("onboarding", "0014_sale_reports"),
+        ("onboarding", "0016_ask_again"),
     ]
 
     operations = [
