@@ -6,7 +6,7 @@ from api.endpoints.catalogue import MakerMerge, Makers, Models, OneMaker, OneMod
 from api.endpoints.consents import SiteConsents
 from api.endpoints.devices import DeviceMoves, Devices, DeviceSwaps, OneDevice
 from api.endpoints.field import Records, Session
-from api.endpoints.invitations import Invitations, OneInvitation, SiteInvitations
+from api.endpoints.invitations import Invitations, OneInvitation, ReadyOwners, SiteInvitations
 from api.endpoints.labels import DecodeLabel
 from api.endpoints.me import WhoAmI
 from api.endpoints.scans import Scans
@@ -26,6 +26,7 @@ urlpatterns: list[URLPattern] = [
     path("v1/sites/<str:code>/consents", SiteConsents.as_view(), name="site_consents"),
     path("v1/sites/<str:code>/invitations", SiteInvitations.as_view(), name="site_invitations"),
     path("v1/invitations", Invitations.as_view(), name="invitations"),
+    path("v1/invitations/ready", ReadyOwners.as_view(), name="ready_owners"),
     path("v1/invitations/<uuid:public_id>", OneInvitation.as_view(), name="invitation"),
     path("v1/devices", Devices.as_view(), name="devices"),
     path("v1/devices/<uuid:public_id>", OneDevice.as_view(), name="device"),

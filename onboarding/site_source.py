@@ -1,5 +1,6 @@
 """What index and lists read of a site's owners, their permissions and their invitations."""
 
+from collections import Counter
 from collections.abc import Iterator
 from datetime import datetime
 
@@ -9,6 +10,7 @@ from onboarding.models import Purpose
 from onboarding.summaries import Invited, Owning, Permission, onboarding_facts
 
 _PARTS = (
+    Part("service", "fleet_site AS served", "served.id", ("CASE WHEN retired_at IS NULL THEN '' ELSE 'retired' END",)),
     Part(
         "ownership",
         "onboarding_ownership AS owning JOIN onboarding_owner AS owner ON owner.id = owning.owner_id",
@@ -69,9 +71,11 @@ def _facts(rows: Rows) -> Facts:
     present.sort(key=lambda texts: (texts[5], int(texts[6])))  # since when; times of one zone sort as their texts do
     owners = [Owning(owner, name, bool(account)) for _, _, name, _, _, _, _, owner, account, *_ in present]
     sent = sorted(rows["invitation"], key=lambda texts: int(texts[0]))
-    invitations = {owner: Invited(state, reason) for _, owner, state, reason, *_ in sent}
+    often = Counter(texts[1] for texts in sent)
+    invitations = {owner: Invited(state, reason, often[owner] == 1) for _, owner, state, reason, *_ in sent}
+    in_service = not any(retired for retired, *_ in rows["service"])
     given = [Permission(owner, purpose, state, bool(strong)) for owner, purpose, state, strong, *_ in rows["standing"]]
-    facts: dict[str, str | int | datetime] = {**onboarding_facts(owners, invitations, given)}
+    facts: dict[str, str | int | datetime] = {**onboarding_facts(owners, invitations, given, in_service=in_service)}
     if since := _moved(rows, {each.owner_id for each in owners}):
         facts["move_since"] = since
     return facts

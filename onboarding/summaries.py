@@ -26,10 +26,11 @@ class Owning(NamedTuple):
 
 
 class Invited(NamedTuple):
-    """How far an invitation went, and why it is held."""
+    """How far an invitation went, why it is held, and whether it is the owner's first to the site."""
 
     state: str
     held_reason: str
+    first: bool = True
 
 
 class Permission(NamedTuple):
@@ -42,7 +43,11 @@ class Permission(NamedTuple):
 
 
 def onboarding_facts(
-    owners: Sequence[Owning], invitations: Mapping[str, Invited], standing: Iterable[Permission]
+    owners: Sequence[Owning],
+    invitations: Mapping[str, Invited],
+    standing: Iterable[Permission],
+    *,
+    in_service: bool = True,
 ) -> dict[str, str]:
     """``{owner_names, invitation_state, missing_permissions, next_move}`` of a site.
 
@@ -54,13 +59,21 @@ def onboarding_facts(
     given = [each for each in standing if each.state in GRANTING and each.owner_id in present]
     allowed = {each.purpose for each in given if each.strong}
     deciding = _deciding([invitations.get(each.owner_id) for each in owners])
-    may_invite = any(each.purpose == Purpose.CONTACT for each in given)
+    may_write = {each.owner_id for each in given if each.purpose == Purpose.CONTACT}
+    ready = any(_ready(each, invitations.get(each.owner_id), each.owner_id in may_write) for each in owners)
+    move = "invite" if ready else _next_move(deciding, bool(may_write), any(each.has_account for each in owners))
     return {
         "owner_names": ", ".join(each.name for each in owners)[:300],
         "invitation_state": deciding.state if deciding else "",
         "missing_permissions": " ".join(purpose for purpose in Purpose.values if purpose not in allowed),
-        "next_move": _next_move(deciding, may_invite, any(each.has_account for each in owners)),
+        "next_move": move if in_service else "",
     }
+
+
+def _ready(owner: Owning, invited: Invited | None, may_write: bool) -> bool:
+    """As ``queries.ready.never_invited`` has it: may be written to, no account, and nothing was ever sent to them."""
+    nothing_sent = invited is None or (invited.state == "draft" and invited.first)
+    return may_write and not owner.has_account and nothing_sent
 
 
 def _deciding(theirs: list[Invited | None]) -> Invited | None:
@@ -71,10 +84,12 @@ def _deciding(theirs: list[Invited | None]) -> Invited | None:
 
 
 def _next_move(invitation: Invited | None, may_invite: bool, has_account: bool) -> str:
-    if invitation is None or invitation.state in ("draft", "cancelled", "replaced"):
-        if has_account:
-            return ""
-        return "invite" if may_invite else "ask_permission"
+    if invitation is None:
+        return "" if has_account or may_invite else "ask_permission"
+    if invitation.state in ("cancelled", "replaced"):
+        return ""  # a person called it off
+    if invitation.state == "draft":
+        return "invite_again"
     if invitation.state == "held":
         reasons = {
             "no_consent": "ask_permission",

@@ -245,6 +245,9 @@ WITHIN = "within another act, which stands in the table"
 COMPANY = "the company as a whole"
 ELSEWHERE = {
     "fleet.operations.audit.record_act": WITHIN,
+    "onboarding.operations.invitation_batches.weigh": "it only counts; a retired site's owners are not ready",
+    "onboarding.operations.invitation_batches.invite_several": "each by queue_invitation",
+    "onboarding.operations.invitation_batches.take_back": "it only ends or takes away, at the sites of one press",
     "fleet.operations.device_models.add_model": COMPANY,
     "fleet.operations.device_models.edit_model": COMPANY,
     "fleet.operations.device_models.remove_model": COMPANY,

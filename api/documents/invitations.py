@@ -45,3 +45,27 @@ class InvitationPage(serializers.Serializer[Any]):
 
     results = InvitationDocument(many=True)
     next = serializers.CharField(allow_null=True, help_text=_("Where to go on; null at the end."))
+
+
+class ReadyQuery(PageQuery):
+    """Which owners: never invited, or those whose invitation ran out unanswered."""
+
+    reason = serializers.ChoiceField(
+        choices=[("never_invited", _("Never invited")), ("ran_out", _("Ran out"))],
+        required=False,
+        default="never_invited",
+    )
+
+
+class ReadyDocument(serializers.Serializer[Any]):
+    """An owner at a site who may be written to and has no account."""
+
+    owner = serializers.UUIDField(source="owner.public_id")
+    site = serializers.CharField(source="site.written_code")
+
+
+class ReadyPage(serializers.Serializer[Any]):
+    """A page of owners, newest first."""
+
+    results = ReadyDocument(many=True)
+    next = serializers.CharField(allow_null=True, help_text=_("Where to go on; null at the end."))

@@ -8,7 +8,15 @@ from rest_framework.response import Response
 
 from api.authentication import acting
 from api.describe import PUBLIC_ID, SITE_CODE, describe
-from api.documents.invitations import InvitationDocument, InvitationPage, InvitationQuery, NewInvitation
+from api.documents.invitations import (
+    InvitationDocument,
+    InvitationPage,
+    InvitationQuery,
+    NewInvitation,
+    ReadyDocument,
+    ReadyPage,
+    ReadyQuery,
+)
 from api.endpoint import Endpoint
 from api.idempotency import answered_once
 from api.paging import page_by_key
@@ -17,6 +25,7 @@ from api.targets import invitation_named, owner_at, site_named
 from fleet.models import Member, Site
 from fleet.operations.idempotency import Answer
 from onboarding.operations.invitations import queue_invitation
+from onboarding.queries.ready import never_invited, ran_out
 
 
 class SiteInvitations(Endpoint):
@@ -61,6 +70,24 @@ class Invitations(Endpoint):
         rows = invitations_of(acting(request), state=asked.get("state", ""))
         page = page_by_key(rows, key="public_id", cursor=asked.get("cursor"), limit=asked["limit"])
         return Response(page.document(request, lambda invitation: InvitationDocument(invitation).data))
+
+
+class ReadyOwners(Endpoint):
+    """Owners who may be written to and were never invited, or whose invitation ran out: the pages' own list."""
+
+    scopes = {"GET": "sites:read"}
+
+    @describe(
+        _("List owners who are ready to be invited"), tag="invitations", operation_id="list_ready_owners",
+        query=ReadyQuery, answers={200: ReadyPage}, problems=(422,),
+    )  # fmt: skip
+    def get(self, request: Request) -> Response:
+        """A page of owners with their site, newest first."""
+        asked = self.asked(ReadyQuery, request)
+        lists = {"never_invited": never_invited, "ran_out": ran_out}
+        rows = lists[asked["reason"]](acting(request))
+        page = page_by_key(rows, key="pk", cursor=asked.get("cursor"), limit=asked["limit"])
+        return Response(page.document(request, lambda ready: ReadyDocument(ready).data))
 
 
 class OneInvitation(Endpoint):

@@ -71,7 +71,6 @@ def _stuck_here(member: Member) -> list[StuckGroup]:
         _sites(_("Installed, not handed over"), field, sites_in_stage(member, Stage.INSTALLED), "stage=installed", 31),
         _awaiting(member, "register_owner", _("No owner registered"), office, 40),
         _awaiting(member, "ask_permission", _("Permission to write to the owner missing"), field, 41),
-        _awaiting(member, "invite", _("Ready to invite"), office, 42),
         _awaiting(member, "print_letter", _("Owner without e-mail: a letter to print"), office, 43),
     ]
 

@@ -13,7 +13,14 @@ from onboarding.models.consent import (
     Wording,
 )
 from onboarding.models.delivery import Delivery, DeliveryState, MailDomain, MailReport, Stream, Suppression
-from onboarding.models.invitation import HeldReason, Invitation, InvitationEvent, InvitationLink, InvitationState
+from onboarding.models.invitation import (
+    HeldReason,
+    Invitation,
+    InvitationBatch,
+    InvitationEvent,
+    InvitationLink,
+    InvitationState,
+)
 from onboarding.models.keys import KeyFingerprint
 from onboarding.models.owner import Owner, Ownership
 from onboarding.models.sale import SaleReport
@@ -30,6 +37,7 @@ __all__ = [
     "Evidence",
     "HeldReason",
     "Invitation",
+    "InvitationBatch",
     "InvitationEvent",
     "InvitationLink",
     "InvitationState",

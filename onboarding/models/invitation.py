@@ -43,6 +43,19 @@ class HeldReason(models.TextChoices):
     LEDGER_DIFFERS = "ledger_differs", _("The ledger does not bear the permission out")
 
 
+class InvitationBatch(models.Model):
+    """One press that invited several owners: until their mails leave, it can be taken back."""
+
+    public_id = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    company = models.ForeignKey(Company, on_delete=models.CASCADE)
+    made_by = models.ForeignKey(Member, null=True, on_delete=models.SET_NULL, related_name="+")
+    made_at = models.DateTimeField(default=timezone.now)
+    leaves_at = models.DateTimeField()
+
+    def __str__(self) -> str:
+        return f"batch {self.public_id}"
+
+
 class Invitation(models.Model):
     """One invitation; at most one open per site and owner. Its links stand in InvitationLink."""
 
@@ -53,6 +66,9 @@ class Invitation(models.Model):
     state = models.CharField(max_length=10, choices=InvitationState, default=InvitationState.DRAFT)
     held_reason = models.CharField(max_length=16, choices=HeldReason, blank=True)
     send_number = models.PositiveIntegerField(default=0)
+    batch = models.ForeignKey(
+        InvitationBatch, null=True, blank=True, on_delete=models.SET_NULL, related_name="invitations"
+    )
     expires_at = models.DateTimeField(null=True, blank=True)
     reminders = models.PositiveSmallIntegerField(default=0)
     invited_by = models.ForeignKey(Member, null=True, on_delete=models.SET_NULL, related_name="+")

@@ -1,6 +1,6 @@
 """Whether an invitation may leave: held with its reason, or queued; looked at again whenever a reason may be gone."""
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from django.utils import timezone
 
@@ -51,7 +51,7 @@ def permission_reason(site: Site, owner: Owner) -> str:
     return "" if standing.state in GRANTING else HeldReason.OPTED_OUT
 
 
-def place(invitation: Invitation, *, member: Member | None = None) -> None:
+def place(invitation: Invitation, *, member: Member | None = None, not_before: datetime | None = None) -> None:
     """Queue a waiting invitation, or hold it with its reason. Call inside a transaction, the ledger's head locked."""
     reason = hold_reason(invitation.site, invitation.owner)
     if reason:
@@ -65,7 +65,7 @@ def place(invitation: Invitation, *, member: Member | None = None) -> None:
                 held_reason=reason,
             )
         return
-    send(invitation, since=WAITING, member=member)
+    send(invitation, since=WAITING, member=member, not_before=not_before)
 
 
 def send(
@@ -75,6 +75,7 @@ def send(
     member: Member | None = None,
     what: str = "queued",
     stream: str = Stream.INVITATION,
+    not_before: datetime | None = None,
 ) -> bool:
     """Raise the send number and queue the mail; False when the invitation had moved on meanwhile."""
     won = move(
@@ -87,7 +88,7 @@ def send(
         expires_at=timezone.now() + lasting(invitation),
     )
     if won:
-        queue_mail(invitation, stream=stream)
+        queue_mail(invitation, stream=stream, not_before=not_before)
     return won
 
 
@@ -96,7 +97,7 @@ def lasting(invitation: Invitation) -> timedelta:
     return timedelta(days=invitation.company.policy.invitation_days)
 
 
-def queue_mail(invitation: Invitation, *, stream: str) -> None:
+def queue_mail(invitation: Invitation, *, stream: str, not_before: datetime | None = None) -> None:
     """One delivery for the invitation's present send number."""
     queue_delivery(
         stream=stream,
@@ -107,6 +108,7 @@ def queue_mail(invitation: Invitation, *, stream: str) -> None:
         invitation=invitation,
         owner=invitation.owner,
         site=invitation.site,
+        not_before=not_before,
     )
 
 

@@ -13,7 +13,7 @@ from fleet.operations.rollback import unchanged_if_refused
 from fleet.operations.site_guard import refuse_retired, require_at
 from fleet.queries.visibility import may_see
 from fleet.search import reindex
-from onboarding.models import Invitation, InvitationState, Owner, Ownership, Stream
+from onboarding.models import Invitation, InvitationBatch, InvitationState, Owner, Ownership, Stream
 from onboarding.models.invitation import OPEN_STATES
 from onboarding.operations import held
 from onboarding.operations.deliveries import stop_queued
@@ -82,8 +82,10 @@ class MayNotWrite(Conflicting):
 
 
 @unchanged_if_refused
-def queue_invitation(*, actor: Member, site: Site, owner: Owner) -> Invitation:
+def queue_invitation(*, actor: Member, site: Site, owner: Owner, batch: InvitationBatch | None = None) -> Invitation:
     """Invite ``owner``: the invitation is queued, or held with its reason. A missing permission is no exception.
+
+    In a ``batch`` it leaves when the batch does, and one that ran out is replaced.
 
     Raises NotAllowed, OwnerNotAtSite, SiteRetired, AlreadyInvited or AlreadyAccepted.
     """
@@ -92,11 +94,25 @@ def queue_invitation(*, actor: Member, site: Site, owner: Owner) -> Invitation:
         if not _owns(owner, site):
             raise OwnerNotAtSite
         lock_head(site.company)
-        _refuse_second(site, owner)
-        invitation = _draft(site, owner, actor)
-        held.place(invitation, member=actor)
+        theirs = Invitation.objects.filter(site=site, owner=owner).select_related("company__policy", "site", "owner")
+        latest = theirs.order_by("-id").first()
+        if batch and latest and latest.state == InvitationState.EXPIRED:
+            return replace_invitation(latest, actor=actor, batch=batch)
+        if latest and latest.state == InvitationState.DRAFT:
+            invitation = latest
+        else:
+            _refuse_second(site, owner)
+            invitation = _draft(site, owner, actor)
+        _place(invitation, actor, batch)
         _audit("invite_owner", invitation, actor)
     return invitation
+
+
+def _place(invitation: Invitation, actor: Member | None, batch: InvitationBatch | None) -> None:
+    if batch is not None:
+        invitation.batch = batch
+        invitation.save(update_fields=["batch"])
+    held.place(invitation, member=actor, not_before=batch.leaves_at if batch else None)
 
 
 def queue_for_owner(*, site: Site, owner: Owner) -> Invitation:
@@ -130,7 +146,7 @@ def resend_invitation(*, actor: Member, invitation: Invitation) -> Invitation:
 
 
 @unchanged_if_refused
-def replace_invitation(old: Invitation, *, actor: Member | None) -> Invitation:
+def replace_invitation(old: Invitation, *, actor: Member | None, batch: InvitationBatch | None = None) -> Invitation:
     """A new invitation in place of one that ended without being accepted. Within a transaction, the head locked.
 
     Raises NotResendable when it had moved on.
@@ -140,7 +156,7 @@ def replace_invitation(old: Invitation, *, actor: Member | None) -> Invitation:
     end_links(old)
     _refuse_second(old.site, old.owner)
     fresh = _draft(old.site, old.owner, actor)
-    held.place(fresh, member=actor)
+    _place(fresh, actor, batch)
     _audit("replace_invitation", fresh, actor)
     return fresh
 

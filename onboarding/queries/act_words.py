@@ -42,6 +42,7 @@ ACTS: dict[str, "StrOrPromise"] = {
     "invalidate_permission": _("Permission ended: it no longer applies"),
     "renew_permission": _("Permission renewed"),
     "invite_owner": _("Owner invited"),
+    "take_back_invitation": _("Invitation taken back before it left"),
     "resend_invitation": _("Invitation sent again"),
     "replace_invitation": _("Invitation replaced by a new one"),
     "remind_owner": _("Owner reminded"),

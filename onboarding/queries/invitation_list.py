@@ -9,18 +9,13 @@ from django.utils.translation import gettext_lazy as _
 
 from fleet.models import Member
 from fleet.queries.visibility import visible_sites
-from onboarding.ledger.standing import GRANTING
 from onboarding.models import (
-    ConsentStanding,
     Delivery,
     DeliveryState,
     Invitation,
     InvitationEvent,
     InvitationState,
-    Ownership,
-    Purpose,
 )
-from onboarding.models.invitation import OPEN_STATES
 
 if TYPE_CHECKING:
     from django_stubs_ext import StrOrPromise
@@ -98,28 +93,6 @@ def counts(member: Member) -> dict[str, int]:
         else:
             found[show.name] = sum(by_state.get(state, 0) for state in _named_states(show))
     return found
-
-
-def ready_to_invite(member: Member) -> QuerySet[Ownership]:
-    """Owners who may be written to and were never invited: the list that *Invite* works through."""
-    asked = Invitation.objects.filter(
-        Q(state__in=OPEN_STATES) | Q(state=InvitationState.ACCEPTED), site=OuterRef("site"), owner=OuterRef("owner")
-    )
-    permitted = ConsentStanding.objects.filter(
-        site=OuterRef("site"), owner=OuterRef("owner"), purpose=Purpose.CONTACT, state__in=GRANTING
-    )
-    return (
-        Ownership.objects.filter(
-            ~Exists(asked),
-            Exists(permitted),
-            company_id=member.company_id,
-            until__isnull=True,
-            owner__user__isnull=True,
-            site__in=visible_sites(member),
-        )
-        .select_related("site", "owner")
-        .order_by("-id")
-    )
 
 
 def _named_states(show: Show) -> list[str]:

@@ -23,7 +23,7 @@ class OwnerCard:
     def may_be_invited(self) -> bool:
         """Whether *Invite* makes sense: no account yet, and nothing under way."""
         return self.owner.user_id is None and (
-            self.invitation is None or self.invitation.state in ("cancelled", "complained", "replaced")
+            self.invitation is None or self.invitation.state in ("draft", "cancelled", "complained", "replaced")
         )
 
 

@@ -27,6 +27,7 @@ WORDS: dict[str, "StrOrPromise"] = {
     "expired": _("It ran out without being accepted"),
     "cancelled": _("It was called off"),
     "replaced": _("It was replaced by a new invitation"),
+    "taken_back": _("It was taken back before it left"),
     "renewed": _("The owner asked for a new link"),
     "not_me": _("Whoever got the mail said that it is not for them"),
     "unknown": _("It is not known whether the mail arrived"),

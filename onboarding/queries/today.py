@@ -14,6 +14,7 @@ from fleet.queries.today import StuckGroup, StuckRow
 from onboarding.models import Invitation
 from onboarding.queries.endings import ENDING_LISTS, EndingList, ending
 from onboarding.queries.invitation_list import BY_NAME, shown
+from onboarding.queries.ready import never_invited
 from onboarding.queries.sales import reported_sales
 
 FEW = 3
@@ -23,6 +24,7 @@ def stuck(member: Member) -> list[StuckGroup]:
     """Groups for the *Today* page, each leading to the list that it counts."""
     groups = [
         _sales(member),
+        _ready(member),
         _group(member, "held", order=20),
         _group(member, "not_arrived", order=21),
         _group(member, "not_me", order=22),
@@ -33,6 +35,25 @@ def stuck(member: Member) -> list[StuckGroup]:
     if member.is_administrator:
         groups.append(_group(member, "unknown", order=24))
     return groups
+
+
+def _ready(member: Member) -> StuckGroup:
+    rows = never_invited(member)
+    return StuckGroup(
+        title=_("Ready to invite"),
+        whose_move=_("The office"),
+        count=rows.count(),
+        url=reverse("onboarding:ready"),
+        rows=[
+            StuckRow(
+                title=f"{row.owner.name} · {row.site.written_code}",
+                url=f"{reverse('fleet:site', args=[row.site.code])}#owners",
+                about=row.site.address_line,
+            )
+            for row in rows[:FEW]
+        ],
+        order=42,
+    )
 
 
 def _group(member: Member, name: str, *, order: int, whose: str = "", ours: bool = True) -> StuckGroup:

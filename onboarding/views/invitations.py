@@ -15,11 +15,10 @@ from django.views.decorators.http import require_POST, require_safe
 from fleet.models import Member
 from fleet.operations.refusals import ActRefused
 from fleet.views.staff import administrators_page, one_act, staff_page
-from onboarding.models import Delivery, Invitation, Ownership
+from onboarding.models import Delivery, Invitation
 from onboarding.operations.invitations import (
     MOST_REMINDERS,
     cancel_invitation,
-    queue_invitation,
     remind,
     resend_invitation,
 )
@@ -30,11 +29,11 @@ from onboarding.queries.invitation_list import (
     FREEING,
     SHOWS,
     counts,
-    ready_to_invite,
     shown,
     successor,
     visible_invitations,
 )
+from onboarding.queries.ready import never_invited
 from onboarding.queries.sending_picture import sending_picture
 from onboarding.queries.timeline import mails, timeline, waits_for
 from onboarding.views.site_owners import site_part
@@ -63,31 +62,12 @@ def invitations(request: HttpRequest, member: Member) -> HttpResponse:
         {
             "show": show,
             "lists": [{"show": each, "number": numbers[each.name]} for each in SHOWS],
-            "ready": ready_to_invite(member).count(),
+            "ready": never_invited(member).count(),
             "rows": [(row, FREEING.get(row.held_reason)) for row in page[:A_PAGE]],
             "newer_url": here if before else "",
             "older_url": f"{here}&before={page[A_PAGE - 1].id}" if len(page) > A_PAGE else "",
         },
     )
-
-
-@require_safe
-@staff_page
-def ready(request: HttpRequest, member: Member) -> HttpResponse:
-    """Owners who may be written to and were not invited yet."""
-    rows = list(ready_to_invite(member)[:MOST_AT_ONCE])
-    return render(request, "onboarding/staff/ready.html", {"rows": rows, "most": MOST_AT_ONCE})
-
-
-@require_POST
-@staff_page
-def invite_several(request: HttpRequest, member: Member) -> HttpResponse:
-    """Invite the chosen owners, each on its own: what is refused for one does not stop the others."""
-    chosen = [_number(text) for text in request.POST.getlist("ownership")][:MOST_AT_ONCE]
-    found = ready_to_invite(member).filter(pk__in=[each for each in chosen if each])
-    done = [_tried(partial(_invite, member, each)) for each in found.select_related("site__company__policy")]
-    _say(request, done)
-    return HttpResponseRedirect(reverse("onboarding:ready"))
 
 
 @require_POST
@@ -176,10 +156,6 @@ def settle(request: HttpRequest, member: Member, public_id: UUID) -> HttpRespons
 def sending(request: HttpRequest, member: Member) -> HttpResponse:
     """What the company's sending looked like over the last 30 days."""
     return render(request, "onboarding/staff/sending.html", {"picture": sending_picture(member)})
-
-
-def _invite(member: Member, ownership: Ownership) -> None:
-    queue_invitation(actor=member, site=ownership.site, owner=ownership.owner)
 
 
 def _tried(act: Callable[[], object]) -> str:

@@ -142,6 +142,7 @@ ROWS: dict[str, Row | list[Row]] = {
         _of_object(201, method="post", path=_site, data=_invited),
     ],
     "api:invitations": _of_company(),
+    "api:ready_owners": _of_company(),
     "api:invitation": _of_object(path=_invitation),
     "api:makers": [
         _of_company(),

@@ -2,7 +2,9 @@
 
 from typing import Any
 
-from onboarding.models import DeliveryState, Ownership, SaleReport, Suppression
+from django.utils import timezone
+
+from onboarding.models import DeliveryState, Invitation, InvitationBatch, Ownership, SaleReport, Suppression
 from tests import rows
 from tests.access_table import Row, staff_object, staff_page
 from tests.world import World
@@ -39,6 +41,13 @@ def _known(world: World) -> dict[str, Any]:
 
 def _invitation(world: World) -> dict[str, Any]:
     return {"public_id": world.invitation.public_id}
+
+
+def _batch(world: World) -> dict[str, Any]:
+    """A press that invited the owner of the first invitation."""
+    batch = InvitationBatch.objects.create(company=world.ours, made_by=world.office, leaves_at=timezone.now())
+    Invitation.objects.filter(pk=world.invitation.pk).update(batch=batch)
+    return {"public_id": batch.public_id}
 
 
 def _delivery(world: World) -> dict[str, Any]:
@@ -120,7 +129,9 @@ STAFF_ROWS: dict[str, Row | list[Row]] = {
     "onboarding:invitations": staff_page(query=lambda _w: {"show": "waiting"}),
     "onboarding:act_on_invitations": staff_page(302, method="post", data=_several),
     "onboarding:ready": staff_page(),
-    "onboarding:invite_several": staff_page(302, method="post", data=_ownerships),
+    "onboarding:invite_several": staff_page(method="post", data=_ownerships),
+    "onboarding:batch": staff_object(path=_batch),
+    "onboarding:take_back": staff_object(302, path=_batch, method="post"),
     "onboarding:sending": staff_page(),
     "onboarding:invitation": staff_object(path=_invitation),
     "onboarding:act_on_invitation": staff_object(
