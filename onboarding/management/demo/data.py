@@ -13,9 +13,9 @@ from fleet.models import Assignment, Company, HandoverCheck, Maker, Member, Site
 from fleet.operations.measurement_pages import set_measurement_page
 from fleet.operations.plates import print_plate
 from fleet.search import reindex
-from onboarding.addresses import address_key, new_mac_key
+from onboarding.addresses import address_key, mailbox_of, new_mac_key
 from onboarding.management.demo.people import NO_PASSWORD, OWNER, STAFF, SignIn, make_company
-from onboarding.management.demo.states import PLAN, Plan
+from onboarding.management.demo.states import PLAN, SENT, Plan
 from onboarding.management.synthetic.bulk import quick_writing
 from onboarding.management.synthetic.catalogue import invent_catalogue
 from onboarding.management.synthetic.fleet import Fleet
@@ -24,6 +24,7 @@ from onboarding.models import (
     Invitation,
     InvitationEvent,
     InvitationLink,
+    InvitationState,
     Owner,
     Ownership,
     Stream,
@@ -39,6 +40,7 @@ SEED = 7
 ASSIGNED = 40
 PLATES = 40
 REINDEXED_AT_ONCE = 500
+BY_THE_OFFICE = ("made", "queued", "held", "taken_back", "cancelled")
 CHECKS = ("Modules and frame", "Insulation measured", "Grid protection tested", "Owner shown how to switch off")
 TAGS = ("Warranty year", "Flat roof", "Key at the neighbour's", "Second meter")
 
@@ -81,7 +83,7 @@ class Story:
         self._wordings = {code: current_wordings(company, code) for code in ("pt", "en")}
         self._lines: list[Line] = []
         self._invitations: list[tuple[Invitation, Plan, datetime]] = []
-        self._suppressed: list[Owner] = []
+        self._suppressed: list[tuple[Owner, str]] = []
 
     def tell_all(self) -> None:
         """Write the past of every owner."""
@@ -100,10 +102,11 @@ class Story:
                 company=self._company,
                 address=owner.email,
                 address_mac=address_key(self._company.pk, owner.email),
+                mailbox_mac=address_key(self._company.pk, mailbox_of(owner.email)),
                 mac_key=new_mac_key(),
-                reason=Suppression.Reason.BOUNCED,
+                reason=reason,
             )
-            for owner in self._suppressed
+            for owner, reason in self._suppressed
         )
 
     def _change_owners(self, owners: list[Owner], plans: list[Plan]) -> None:
@@ -146,17 +149,19 @@ class Story:
                 created_at=at,
                 expires_at=at + timedelta(days=30) if plan.was_sent else None,
                 reminders=plan.reminders,
-                sent_at=at + timedelta(minutes=1) if plan.was_sent else None,
+                sent_at=at + timedelta(minutes=1) if SENT in plan.timeline else None,
                 opened_at=at + timedelta(hours=3) if plan.was_opened else None,
                 accepted_at=at + timedelta(hours=3, minutes=4) if plan.has_account else None,
-                ended_at=at + timedelta(hours=4) if plan.has_ended else None,
+                ended_at=at + timedelta(minutes=plan.timeline[-1][0]) if plan.has_ended else None,
             )
             self._invitations.append((invitation, plan, at))
         for purpose, state in plan.confirmed.items():
             when = at + timedelta(hours=3, minutes=4)
             self._lines.append(self._line(site, owner, purpose, state, Evidence.OWNER_ONLINE, when))
         if plan.suppressed:
-            self._suppressed.append(owner)
+            complained = plan.state == InvitationState.COMPLAINED
+            reason = Suppression.Reason.COMPLAINED if complained else Suppression.Reason.BOUNCED
+            self._suppressed.append((owner, reason))
 
     def _line(self, site: Site, owner: Owner, purpose: str, state: str, evidence: str, at: datetime) -> Line:
         online = evidence == Evidence.OWNER_ONLINE
@@ -180,14 +185,14 @@ class Story:
         Invitation.objects.bulk_create([invitation for invitation, _plan, _at in self._invitations])
         events, links = [], []
         for invitation, plan, at in self._invitations:
-            for minutes, what in plan.timeline:
+            for minutes, what in ((0, "made"), *plan.timeline):
                 events.append(
                     InvitationEvent(
                         company=self._company,
                         invitation=invitation,
                         what=what,
                         at=at + timedelta(minutes=minutes),
-                        member=self._office if what in ("queued", "held") else None,
+                        member=self._office if what in BY_THE_OFFICE else None,
                         facts={"reason": plan.held_reason} if what == "held" else {},
                     )
                 )

@@ -55,7 +55,9 @@ PLAN = (
     ),
     Plan(weight=40, days_ago=1),  # nobody asked yet
     Plan(weight=15, days_ago=10, said=MAY_WRITE | ALL_SAID),  # may be invited
-    Plan(weight=6, days_ago=3, state=InvitationState.DRAFT, said=MAY_WRITE),
+    Plan(
+        weight=6, days_ago=3, state=InvitationState.DRAFT, said=MAY_WRITE, timeline=(QUEUED, (2, "taken_back")),
+    ),
     Plan(weight=4, days_ago=0.1, state=InvitationState.QUEUED, said=MAY_WRITE, timeline=(QUEUED,), waits=True),
     Plan(
         weight=20, days_ago=5, state=InvitationState.HELD, held_reason=HeldReason.NO_CONSENT, timeline=((0, "held"),),
@@ -74,7 +76,8 @@ PLAN = (
     ),
     Plan(
         weight=30, days_ago=16, state=InvitationState.SENT, said=MAY_WRITE, reminders=2, was_sent=True,
-        timeline=(QUEUED, SENT, (7200, "reminded"), (20160, "reminded")),
+        timeline=(QUEUED, SENT, (7200, "reminder_queued"), (7201, "reminder_sent"), (20160, "reminder_queued"),
+                  (20161, "reminder_sent")),
     ),
     Plan(
         weight=30, days_ago=3, state=InvitationState.OPENED, said=MAY_WRITE, timeline=(QUEUED, SENT, OPENED),
@@ -85,7 +88,7 @@ PLAN = (
         timeline=(QUEUED, SENT, (2, "bounced")), was_sent=True, has_ended=True,
     ),
     Plan(
-        weight=3, days_ago=40, state=InvitationState.COMPLAINED, said=MAY_WRITE,
+        weight=3, days_ago=40, state=InvitationState.COMPLAINED, said=MAY_WRITE, suppressed=True,
         timeline=(QUEUED, SENT, (60, "complained")), was_sent=True, has_ended=True,
     ),
     Plan(

@@ -16,7 +16,8 @@ from onboarding.management.demo.data import load
 from onboarding.management.demo.label import label_picture
 from onboarding.management.demo.people import OWNER, STAFF, SignIn, sign_ins
 from onboarding.management.demo.story import Job, link_in
-from onboarding.models import Invitation, InvitationState, Owner
+from onboarding.models import Invitation, InvitationState, Owner, Suppression
+from onboarding.queries.timeline import WORDS
 from tests.servers.process import free_port
 
 FORM_PAGE = """
@@ -41,6 +42,25 @@ def test_every_state_of_an_invitation_is_there_and_the_ledger_is_whole(tmp_path:
     known = sign_ins(tmp_path / "sign-ins.json")
     assert Owner.objects.get(email=OWNER[1]).user.check_password(known[OWNER[1]].password)
     call_command("verify_consents")
+
+
+@pytest.mark.django_db
+def test_the_demo_holds_nothing_that_the_acts_could_not_have_made(tmp_path: Path):
+    company = load(sign_ins(tmp_path / "sign-ins.json"), lambda line: None, sites=60)
+    for invitation in Invitation.objects.filter(company=company).select_related("owner"):
+        told = [event.what for event in invitation.events.order_by("id")]
+        assert told[0] == "made", told
+        assert set(told) <= set(WORDS), told
+        state = invitation.state
+        assert state in told or (state, told[-1]) in {("draft", "taken_back")} or "reminder_sent" in told, (state, told)
+        assert (invitation.sent_at is not None) == ("sent" in told), (state, told)
+        if state in ("bounced", "complained"):
+            [entry] = Suppression.objects.filter(company=company, address=invitation.owner.email)
+            assert (entry.reason, bool(entry.mailbox_mac)) == (state, True)
+        if invitation.ended_at:
+            last = invitation.events.order_by("id").last()
+            assert last is not None
+            assert last.at == invitation.ended_at
 
 
 def test_sign_ins_are_drawn_once_and_kept_for_the_owner_of_the_machine_alone(tmp_path: Path):
