@@ -43,7 +43,7 @@ class Case:
         code, browser = self.print().context["code"], Client()
         page = browser.post("/letter", {"code": code}).headers["Location"]
         browser.post(page, {"act": "continue"})
-        everything = {"monitoring": "on", "home_network": "on", "contact": "on"}
+        everything = {"monitoring": "yes", "home_network": "yes", "contact": "yes"}
         assert browser.post(page, {"act": "accept", "password": SECRET, **everything}).status_code == 302
         return browser
 
@@ -91,7 +91,7 @@ def test_nor_with_an_account_of_their_own(case: Case):
     member.force_login(case.office.user)
     page = member.post("/letter", {"code": case.print().context["code"]}).headers["Location"]
     member.post(page, {"act": "continue"})
-    assert member.post(page, {"act": "accept", "monitoring": "on"}).status_code == 302
+    assert member.post(page, {"act": "accept", "monitoring": "yes"}).status_code == 302
     assert case.allowed() == NOTHING
 
 
@@ -139,7 +139,7 @@ def test_a_mailbox_that_only_the_reader_of_the_letter_named_confirms_nothing():
     code, browser = case.print().context["code"], Client()
     page = browser.post("/letter", {"code": code}).headers["Location"]
     browser.post(page, {"act": "continue"})
-    browser.post(page, {"act": "accept", "password": SECRET, "email": INES, "monitoring": "on"})
+    browser.post(page, {"act": "accept", "password": SECRET, "email": INES, "monitoring": "yes"})
     Client().post(case.mail("address_confirm").link.removeprefix(HERE))
     assert User.objects.get(owners=case.owner).email == INES
     assert case.allowed() == NOTHING
