@@ -6,10 +6,13 @@ from django.db.models import Q
 from fleet.models import User
 
 
-def confirm_address(user: User) -> None:
-    """The mailbox of ``user``'s address answered: it is theirs, and no other address is. Within a transaction."""
+def confirm_address(user: User, *, fresh: bool = False) -> None:
+    """The mailbox of ``user``'s address answered: it is theirs, and no other address is. Within a transaction.
+
+    Of a ``fresh`` account nothing was kept before.
+    """
     address = user.email.lower()
-    rows = list(EmailAddress.objects.filter(Q(user=user) | Q(email__iexact=address)))
+    rows = [] if fresh else list(EmailAddress.objects.filter(Q(user=user) | Q(email__iexact=address)))
     if [(row.user_id, row.email, row.primary, row.verified) for row in rows] == [(user.pk, address, True, True)]:
         return
     if rows:

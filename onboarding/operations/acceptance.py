@@ -137,7 +137,7 @@ def accept_invitation(
         ):
             raise LinkUsed
         _attach(owner, user, by_letter=found.link.kind == InvitationLink.Kind.LETTER)
-        _settle_address(found, user, email)
+        _settle_address(found, user, email, created)
         end_links(invitation)
         stop_queued(invitation=invitation)
         settle_by_opening(invitation=invitation)
@@ -237,11 +237,11 @@ def _new_account(found: FoundLink, password: str, email: str) -> User:
     return user
 
 
-def _settle_address(found: FoundLink, user: User, email: str) -> None:
+def _settle_address(found: FoundLink, user: User, email: str, created: bool) -> None:
     """A mailed link confirms the address it went to; who came by a letter has theirs confirmed by a mail of its own."""
     known = found.invitation.owner.email
     if found.link.kind == InvitationLink.Kind.MAIL and known.casefold() == user.email.casefold():
-        confirm_address(user)
+        confirm_address(user, fresh=created)
     elif user.email.endswith(f"@{NO_MAIL_DOMAIN}") and (wanted := known or _typed_address(email)):
         leave_unconfirmed(user)
         ask_confirmation(user=user, address=wanted)

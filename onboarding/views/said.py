@@ -25,6 +25,9 @@ _YES: "dict[str, StrOrPromise]" = {
     Evidence.OWNER_ONLINE: gettext_lazy("you said yes on %(day)s"),
     Evidence.SIGNATURE: gettext_lazy("you signed for it on %(day)s"),
     Evidence.PAPER_REFERENCE: gettext_lazy("you said yes on paper on %(day)s"),
+    Evidence.LETTER: gettext_lazy(
+        "yes was said with a letter's code on %(day)s; it counts once your mailbox or a paper confirms it"
+    ),
     Evidence.STAFF_STATEMENT: gettext_lazy("it was noted on %(day)s that you said yes; only your own answer counts"),
     Evidence.CO_OWNER: gettext_lazy("another owner said yes for you on %(day)s; only your own answer counts"),
 }
@@ -42,6 +45,7 @@ _HOW: "dict[str, StrOrPromise]" = {
     Evidence.OWNER_ONLINE: gettext_lazy("by yourself"),
     Evidence.SIGNATURE: gettext_lazy("signed by you"),
     Evidence.PAPER_REFERENCE: gettext_lazy("on paper"),
+    Evidence.LETTER: gettext_lazy("with the code of a printed letter"),
     Evidence.STAFF_STATEMENT: gettext_lazy("noted by the company"),
     Evidence.CO_OWNER: gettext_lazy("said by another owner"),
 }
