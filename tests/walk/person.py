@@ -78,15 +78,17 @@ class Person:
         """The page's title."""
         return next(self.page.walk("title")).text
 
-    def sees_all(self, *pieces: str) -> None:
+    def sees_all(self, *pieces: str) -> "Person":
         """Every one of these is to be read on the page."""
         missing = [piece for piece in pieces if piece.casefold() not in self.sees.casefold()]
         assert not missing, f"{self.url} ({self.status}) does not show {missing}: {self.sees[:1500]}"
+        return self
 
-    def sees_none(self, *pieces: str) -> None:
+    def sees_none(self, *pieces: str) -> "Person":
         """None of these is to be read on the page."""
         there = [piece for piece in pieces if piece.casefold() in self.sees.casefold()]
         assert not there, f"{self.url} ({self.status}) shows {there}: {self.sees[:1500]}"
+        return self
 
     def _middle(self, within: str) -> Element:
         if not within:
