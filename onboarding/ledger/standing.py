@@ -7,6 +7,8 @@ WEAK = frozenset({"staff_statement", "co_owner", "letter"})
 OWNERS_OWN = frozenset({"owner_online", "letter"})
 """What only the owner, or whoever passes for them, can say: what staff report does not undo such a no."""
 GRANTING = frozenset({"given", "renewed"})
+SAYS_NO = frozenset({"refused", "withdrawn", "revoked"})
+"""What a person said against it; that a time is over, or that an answer no longer counts, is nobody's no."""
 OPEN_TO_ASK = frozenset({"requested", "expired"})
 """States that say neither yes nor no: nobody answered yet, or the time of a yes is over."""
 
@@ -37,7 +39,8 @@ class Fact:
 def next_standing(standing: Fact | None, entry: Fact) -> Fact:
     """The standing after ``entry``.
 
-    An entry that arrives late never overturns a later one. What staff report (weak) never replaces a strong standing:
+    An entry that arrives late never overturns a later one, but for an older no that meets a later yes: the more careful
+    answer stands until a person settles it by asking again. What staff report (weak) never replaces a strong standing:
     a reported yes cannot undo the owner's own no, and adds nothing to the owner's own yes. A reported no does count,
     since it costs the owner nothing. Being asked changes nothing that was already answered. A yes whose time is over is
     no no: it is asked again, and a reported yes stands as one.
@@ -45,7 +48,7 @@ def next_standing(standing: Fact | None, entry: Fact) -> Fact:
     if standing is None:
         return entry
     if entry.at < standing.at:
-        return standing
+        return entry if entry.state in SAYS_NO and standing.grants else standing
     if entry.state == "requested":
         return standing
     if entry.grants and not entry.strong and standing.strong and standing.state not in OPEN_TO_ASK:

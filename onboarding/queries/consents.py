@@ -51,6 +51,11 @@ class Permission:
         return self.given and bool(getattr(self.standing, "older_text", False))
 
     @property
+    def unsettled(self) -> bool:
+        """Whether an older no overrules a later yes, until somebody asks again."""
+        return not self.given and bool(getattr(self.standing, "overrules_later_yes", False))
+
+    @property
     def by_letter(self) -> bool:
         """Whether the yes was given with a letter's code, and nothing else confirms it."""
         return self.reported and self.standing is not None and self.standing.entry.evidence == Evidence.LETTER
@@ -69,8 +74,18 @@ def permissions(site: Site, owner: Owner) -> list[Permission]:
 
 def standings(site_ids: Iterable[int]) -> list[ConsentStanding]:
     """The standings of sites, with entry and wording, and whether its text has a newer version (``older_text``)."""
-    rows = ConsentStanding.objects.filter(site_id__in=list(site_ids))
+    rows = ConsentStanding.objects.filter(site_id__in=list(site_ids)).annotate(overrules_later_yes=_later_yes_before())
     return list(with_older_text(rows).select_related("entry", "entry__wording", "owner"))
+
+
+def _later_yes_before() -> Exists:
+    """Whether a standing's entry arrived after a yes that was said later than it."""
+    return Exists(
+        ConsentEntry.objects.filter(
+            site=OuterRef("site"), owner=OuterRef("owner"), purpose=OuterRef("purpose"), state__in=GRANTING,
+            at__gt=OuterRef("at"), position__lt=OuterRef("entry__position"),
+        )
+    )  # fmt: skip
 
 
 def with_older_text(rows: QuerySet[ConsentStanding]) -> QuerySet[ConsentStanding]:

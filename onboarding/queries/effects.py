@@ -24,9 +24,24 @@ def effect_of(entry: ConsentEntry) -> Effect:
         site=entry.site_id, owner=entry.owner_id, purpose=entry.purpose
     )
     if standing.entry_id == entry.pk:
-        return Effect(True, _now_stands(entry))
+        return Effect(True, _meets_a_later_yes() if overrules_later_yes(entry) else _now_stands(entry))
     day = date_format(timezone.localtime(standing.at, entry.site.zone), "DATE_FORMAT")
     return Effect(False, _changed_nothing(entry, standing) % {"day": day})
+
+
+def overrules_later_yes(entry: ConsentEntry) -> bool:
+    """Whether this no was said before a yes that had arrived already, so that a person should ask again."""
+    if entry.state in GRANTING:
+        return False
+    about = {"site": entry.site_id, "owner": entry.owner_id, "purpose": entry.purpose, "state__in": GRANTING}
+    return ConsentEntry.objects.filter(**about, position__lt=entry.position, at__gt=entry.at).exists()
+
+
+def _meets_a_later_yes() -> str:
+    return _(
+        "Recorded: an older no meets a later yes. The no stands until somebody asks the owner again and records "
+        "the answer."
+    )
 
 
 def _now_stands(entry: ConsentEntry) -> str:

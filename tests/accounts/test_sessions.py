@@ -49,7 +49,7 @@ def _is_out(client: Client, page: str = "/") -> bool:
 def test_a_session_made_by_joining_is_listed_and_ends_from_elsewhere(administrator: Member):
     telephone = _joined(administrator)
     desk = _signed_in("nova@example.org")
-    assert "the telephone" in desk.get(SESSIONS).content.decode()
+    assert desk.get(SESSIONS).context["session_count"] == 2
     assert desk.post(SESSIONS).status_code == 302
     assert _is_out(telephone)
     assert not _is_out(desk)
@@ -59,7 +59,7 @@ def test_a_member_who_joined_with_the_account_they_had_is_listed_once(administra
     make_user("nova@example.org", password=CHOSEN)
     telephone = _signed_in("nova@example.org")
     assert telephone.post(_offered(administrator)).status_code == 302
-    assert telephone.get(SESSIONS).content.decode().count("127.0.0.1") == 1
+    assert telephone.get(SESSIONS).context["session_count"] == 1
     _signed_in("nova@example.org").post(SESSIONS)
     assert _is_out(telephone)
 
@@ -88,7 +88,7 @@ def test_an_owners_first_session_is_listed_and_ends_from_elsewhere(administrator
     telephone = Client(headers={"user-agent": "the telephone"})
     assert telephone.post(f"/welcome/{token}", {"act": "accept", "password": CHOSEN}).status_code == 302
     desk = _signed_in("ines@example.net")
-    assert "the telephone" in desk.get(SESSIONS).content.decode()
+    assert desk.get(SESSIONS).context["session_count"] == 2
     desk.post(SESSIONS)
     assert _is_out(telephone, "/mine/")
 

@@ -19,8 +19,8 @@ def _try(client: Client, password: str, address: str = ANA, **more: str) -> str:
     answer = client.post("/accounts/login/", {"login": address, "password": password}, **more)  # type: ignore[arg-type]
     if answer.status_code == 302:
         return "in"
-    text = answer.content.decode()
-    return "told to wait" if "Too many failed login attempts" in text else "wrong"
+    codes = {error.code for errors in answer.context["form"].errors.as_data().values() for error in errors}
+    return "told to wait" if "too_many_login_attempts" in codes else "wrong"
 
 
 def _strangers(tries: int, **more: str) -> list[str]:

@@ -7,6 +7,7 @@ from django.utils import timezone
 
 from fleet.models import FieldRecord, Member, Placement, Role, Scan, Site
 from onboarding.models import ConsentStanding
+from onboarding.operations.consents import record_consent
 from onboarding.operations.wordings import seed_wordings
 from tests import rows
 from tests.api.test_field_records import SIGNED, Phone
@@ -72,3 +73,56 @@ def test_a_moment_is_never_in_the_future_and_a_senseless_skew_is_refused(technic
     for skew in ("1", 1.5, True, 10**15):
         (answer,) = phone.answers({**phone.scan(site), "skew_ms": skew})
         assert (answer["status"], answer["problem"]["code"]) == (422, "bad_record")
+
+
+def test_what_one_phone_recorded_is_in_the_order_of_its_own_counting(technician, site):
+    phone = Phone(technician)
+    seed_wordings(technician.company)
+    owner = rows.make_owner(technician.company, email="beatriz@example.org")
+    rows.own(owner, site)
+    given = {**_refusal(phone, site, owner, "given"), **_by(timedelta(hours=-1))}
+    refused = {**_refusal(phone, site, owner), **_by(timedelta(0)), "seq": given["seq"] + 1}
+    refused |= {"made_at": (timezone.now() - timedelta(hours=5)).isoformat()}  # the clock was set back in between
+    phone.answers(given, refused)
+    assert _contact(site, owner) == "refused"
+    again = {**_refusal(phone, site, owner, "given"), **_by(timedelta(0)), "seq": refused["seq"] + 1}
+    phone.answers(again)
+    assert _contact(site, owner) == "given"
+
+
+def test_an_older_no_meets_a_later_yes_and_the_no_stands_until_a_person_settles_it(client, technician, site):
+    phone = Phone(technician)
+    seed_wordings(technician.company)
+    owner = rows.make_owner(technician.company, email="beatriz@example.org")
+    rows.own(owner, site)
+    office = rows.make_member(Role.OFFICE, technician.company)
+    said = {"site": site, "owner": owner, "purpose": "contact", "how": "paper_reference"}
+    record_consent(actor=office, **said, state="given", reference="Folder 7")
+    earlier = {**_refusal(phone, site, owner), **_by(timedelta(days=-1), skew_ms=0)}
+    (answer,) = phone.answers(earlier)
+    assert "older no meets a later yes" in answer["result"]["sentence"]
+    assert _contact(site, owner) == "refused"
+    client.force_login(office.user)
+    page = f"/sites/{site.written_code}/"
+    assert "A later yes had arrived before this older no" in client.get(page).content.decode()
+    record_consent(actor=office, **said, state="given", reference="Folder 8")
+    assert _contact(site, owner) == "given"
+    assert "A later yes had arrived" not in client.get(page).content.decode()
+
+
+def test_a_yes_that_arrives_late_changes_nothing_and_says_so(technician, site):
+    phone = Phone(technician)
+    seed_wordings(technician.company)
+    owner = rows.make_owner(technician.company, email="beatriz@example.org")
+    rows.own(owner, site)
+    office = rows.make_member(Role.OFFICE, technician.company)
+    record_consent(
+        actor=office, site=site, owner=owner, purpose="contact", state="refused", how="paper_reference", reference="7"
+    )
+    (answer,) = phone.answers({**_refusal(phone, site, owner, "given"), **_by(timedelta(days=-1), skew_ms=0)})
+    assert "changes nothing" in answer["result"]["sentence"]
+    assert _contact(site, owner) == "refused"
+
+
+def _contact(site: Site, owner) -> str:
+    return ConsentStanding.objects.get(site=site, owner=owner, purpose="contact").state

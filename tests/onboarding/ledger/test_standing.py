@@ -52,6 +52,14 @@ def test_what_is_permitted(facts, monitoring, invitation):
     assert permits("monitoring", standing, invitation=True) is monitoring
 
 
+def test_an_older_no_that_arrives_late_stands_against_a_later_yes_until_it_is_asked_again():
+    no, yes, again = said(("refused", "signature"), ("given", "owner_online"), ("given", "signature"))
+    assert standing_of([yes, no]) == no
+    assert standing_of([yes, no, again]) == again
+    expired, renewed = said(("expired", "owner_online"), ("given", "signature"))
+    assert standing_of([renewed, expired]) == renewed
+
+
 def test_a_late_entry_does_not_overturn_a_later_one():
     yes, no = said(("given", "signature"), ("withdrawn", "owner_online"))
     assert standing_of([no, yes]) == no
