@@ -12,6 +12,7 @@ from fleet.operations.captures import Capture
 from fleet.operations.devices import UnknownDevice
 from fleet.operations.permissions import Act, may, require
 from fleet.operations.placing import end, place, promote_to_installed
+from fleet.operations.plans import settle_plan
 from fleet.operations.refusals import Conflicting, NotAllowed
 from fleet.operations.rollback import unchanged_if_refused
 from fleet.operations.scan_answers import ScanAnswer
@@ -152,6 +153,7 @@ def undo_placement(*, actor: Member, placement: Placement) -> Placement:
         raise NotAllowed(_("After a day only an administrator undoes a link. Nothing was changed."))
     if not end(actor, placement, Placement.Ended.UNDONE, placement.since):
         raise NotStanding
+    settle_plan(placement.site)
     reindex([placement.site_id])
     return placement
 
