@@ -10,7 +10,6 @@ from django.db.models import (
     CheckConstraint,
     ForeignKey,
     Index,
-    JSONField,
     Model,
     Q,
     UniqueConstraint,
@@ -37,15 +36,11 @@ class Kind(models.TextChoices):
 
 # A maker's models are its ``models``: inside the class that name would hide django.db.models from the type checker.
 class Maker(Model):
-    """Who makes a device. ``issuers`` lists label issuers known to be this maker, as ``scheme:value``.
-
-    ``measurements_url`` is the page where owners see what their devices of this maker measure.
-    """
+    """Who makes a device; ``measurements_url`` is the page where owners see what their devices of it measure."""
 
     public_id = UUIDField(default=uuid.uuid4, unique=True, editable=False)
     company = ForeignKey(Company, on_delete=CASCADE, related_name="makers")
     name = CharField(_("maker"), max_length=80)
-    issuers = JSONField(default=list, blank=True)
     measurements_url = CharField(
         _("page with measurements"), max_length=300, blank=True, validators=[URLValidator(schemes=["https"])]
     )

@@ -109,10 +109,11 @@ def merge_makers(*, actor: Member, maker: Maker, into: Maker) -> Maker:
             else:
                 DeviceModel.objects.filter(pk=model.pk).update(maker=kept)
                 moved.append(model.name)
-        before = {"merged": merged.name, "merged_spellings": _spellings_of(merged), "issuers": kept.issuers}
+        before = {"merged": merged.name, "merged_spellings": _spellings_of(merged)}
         MakerSpelling.objects.filter(maker=merged).update(maker=kept)
-        kept.issuers = list(dict.fromkeys([*kept.issuers, *merged.issuers]))
-        kept.save(update_fields=["issuers"])
+        if not kept.measurements_url:  # owners of the merged maker's devices keep their link
+            kept.measurements_url = merged.measurements_url
+            kept.save(update_fields=["measurements_url"])
         merged.delete()
         MakerSpelling.objects.create(company=kept.company, maker=kept, name=merged.name)
         _record(actor, "merge_makers", kept, before, {"into": kept.name, "moved": moved, "joined": joined})

@@ -28,6 +28,7 @@ from fleet.operations.makers import (
     merge_makers,
     remove_maker,
 )
+from fleet.operations.measurement_pages import set_measurement_page
 from fleet.operations.plans import plan_unit
 from fleet.operations.refusals import NotAllowed
 from fleet.operations.scans import record_scan
@@ -206,6 +207,15 @@ def test_merging_joins_a_model_that_both_have_and_loses_nothing(leonor, maker):
     assert entry.detail.after == {
         "into": "Medalto", "moved": ["Folha"], "joined": [{"model": "FIEL 3", "devices": 2}],
     }  # fmt: skip
+
+
+def test_owners_keep_the_link_to_their_measurements_when_makers_are_merged(leonor, maker):
+    other = add_maker(actor=leonor, name="Medalto Lda")
+    set_measurement_page(actor=leonor, maker="Medalto Lda", url="https://measured.example.com/")
+    assert merge_makers(actor=leonor, maker=other, into=maker).measurements_url == "https://measured.example.com/"
+    third = add_maker(actor=leonor, name="Medalto SA")
+    set_measurement_page(actor=leonor, maker="Medalto SA", url="https://elsewhere.example.com/")
+    assert merge_makers(actor=leonor, maker=third, into=maker).measurements_url == "https://measured.example.com/"
 
 
 def test_a_maker_is_not_merged_with_itself_or_with_another_companys(leonor, maker):
