@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from django.db.models import QuerySet
+from django.db.models.functions import Coalesce
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.formats import date_format
@@ -119,5 +120,5 @@ def _few(rows: QuerySet[Invitation]) -> Sequence[StuckRow]:
             about=row.get_held_reason_display() or row.get_state_display(),
             since=timesince(row.ended_at or row.sent_at or row.created_at, now),
         )
-        for row in rows.order_by("id")[:FEW]
+        for row in rows.order_by(Coalesce("ended_at", "sent_at", "created_at"), "id")[:FEW]
     ]
