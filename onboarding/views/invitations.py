@@ -1,28 +1,19 @@
-"""The staff's lists of invitations, one invitation's timeline, and acts on one or several."""
+"""The staff's lists of invitations, one invitation's timeline, and acts on one."""
 
-from collections.abc import Callable
-from functools import partial
 from uuid import UUID
 
-from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
 from django.views.decorators.http import require_POST, require_safe
 
 from fleet.models import Member
-from fleet.operations.refusals import ActRefused
 from fleet.views.staff import administrators_page, one_act, staff_page
 from onboarding.models import Delivery, Invitation
-from onboarding.operations.invitations import (
-    MOST_REMINDERS,
-    cancel_invitation,
-    remind,
-    resend_invitation,
-)
+from onboarding.operations.invitations import MOST_REMINDERS
 from onboarding.operations.settling import settle_unknown
+from onboarding.operations.several_invitations import ACTS
 from onboarding.queries.invitation_list import (
     A_PAGE,
     BY_NAME,
@@ -37,13 +28,6 @@ from onboarding.queries.ready import never_invited
 from onboarding.queries.sending_picture import sending_picture
 from onboarding.queries.timeline import mails, timeline, waits_for
 from onboarding.views.site_owners import site_part
-
-MOST_AT_ONCE = 200
-ACTS: dict[str, Callable[[Member, Invitation], object]] = {
-    "remind": lambda actor, invitation: remind(actor=actor, invitation=invitation),
-    "resend": lambda actor, invitation: resend_invitation(actor=actor, invitation=invitation),
-    "cancel": lambda actor, invitation: cancel_invitation(actor=actor, invitation=invitation),
-}
 
 
 @require_safe
@@ -68,20 +52,6 @@ def invitations(request: HttpRequest, member: Member) -> HttpResponse:
             "older_url": f"{here}&before={page[A_PAGE - 1].id}" if len(page) > A_PAGE else "",
         },
     )
-
-
-@require_POST
-@staff_page
-def act_on_several(request: HttpRequest, member: Member) -> HttpResponse:
-    """Remind, send again or cancel the chosen invitations, each on its own."""
-    act = ACTS.get(request.POST.get("act", ""))
-    if act is None:
-        raise Http404
-    chosen = _uuids(request.POST.getlist("invitation"))[:MOST_AT_ONCE]
-    found = visible_invitations(member).filter(public_id__in=chosen)
-    _say(request, [_tried(partial(act, member, each)) for each in found])
-    show = request.POST.get("show", "")
-    return HttpResponseRedirect(f"{reverse('onboarding:invitations')}?show={show if show in BY_NAME else 'held'}")
 
 
 @require_safe
@@ -158,22 +128,6 @@ def sending(request: HttpRequest, member: Member) -> HttpResponse:
     return render(request, "onboarding/staff/sending.html", {"picture": sending_picture(member)})
 
 
-def _tried(act: Callable[[], object]) -> str:
-    """Empty when it was done, else the sentence of the refusal."""
-    try:
-        act()
-    except ActRefused as refusal:
-        return str(refusal.sentence)
-    return ""
-
-
-def _say(request: HttpRequest, outcomes: list[str]) -> None:
-    done = outcomes.count("")
-    messages.success(request, ngettext("Done for %(n)d.", "Done for %(n)d.", done) % {"n": done})
-    for sentence in sorted({each for each in outcomes if each}):
-        messages.warning(request, _("Not done for %(n)d: %(why)s") % {"n": outcomes.count(sentence), "why": sentence})
-
-
 def _found(member: Member, public_id: UUID) -> Invitation:
     found = visible_invitations(member).select_related("company__policy").filter(public_id=public_id).first()
     if found is None:
@@ -183,13 +137,3 @@ def _found(member: Member, public_id: UUID) -> Invitation:
 
 def _number(text: str) -> int:
     return int(text) if text.isascii() and text.isdigit() and len(text) < 19 else 0
-
-
-def _uuids(texts: list[str]) -> list[UUID]:
-    found = []
-    for text in texts:
-        try:
-            found.append(UUID(text))
-        except ValueError:
-            continue
-    return found

@@ -127,7 +127,7 @@ STAFF_ROWS: dict[str, Row | list[Row]] = {
         ),
     ],
     "onboarding:invitations": staff_page(query=lambda _w: {"show": "waiting"}),
-    "onboarding:act_on_invitations": staff_page(302, method="post", data=_several),
+    "onboarding:act_on_invitations": staff_page(method="post", data=_several),
     "onboarding:ready": staff_page(),
     "onboarding:invite_several": staff_page(method="post", data=_ownerships),
     "onboarding:batch": staff_object(path=_batch),
