@@ -94,12 +94,12 @@ def test_saying_what_a_device_is_settles_the_plan(office, site):
 def test_an_undone_placement_is_expected_again_and_another_unit_that_stands_there_takes_its_place(office, site):
     plan_unit(actor=office, site=site, kind="battery", serial="SN000007")
     state_plan(actor=office, site=site, counts={"inverter": 1})
-    answer = record_scan(actor=office, capture=make_capture(site, "010952012345678821SN000007"))
+    record_scan(actor=office, capture=make_capture(site, "010952012345678821SN000007"))
     first, second = a_device(office.company, site), a_device(office.company, site)
     state_plan(actor=office, site=site, counts={"meter": 0})
     assert ExpectedDevice.objects.get(kind="inverter").fulfilled_by == first
     leonor = make_member(office.company, Role.ADMINISTRATOR)
-    undo_placement(actor=leonor, placement=answer.scan.placement)
+    undo_placement(actor=leonor, placement=Placement.objects.get(device__serial="SN000007"))
     undo_placement(actor=leonor, placement=first)
     assert ExpectedDevice.objects.get(serial="SN000007").fulfilled_by is None
     assert ExpectedDevice.objects.get(kind="inverter").fulfilled_by == second
