@@ -54,6 +54,7 @@ class SiteForm(forms.ModelForm):  # type: ignore[type-arg]  # generic for the ty
             "note": forms.Textarea(attrs={"rows": 4}),
             "street": forms.TextInput(attrs={"autocomplete": "off"}),
         }
+        labels = {"name": _("Name of the site")}  # the owner's name is asked on the same page
         help_texts = {
             "installed_on": "",
         }

@@ -65,6 +65,14 @@ def signs_in(email: str, password: str) -> Person:
     return person
 
 
+def accepts(owner: Person, answers: dict[str, str] | None = None) -> Person:
+    """The owner who has the invitation before them goes on, answers questions and chooses a password."""
+    owner.press("Continue")
+    ticked = [one.get("name") for one in owner.page.walk("input") if one.has("checked")]
+    assert ticked == [], "an answer was chosen beforehand"
+    return owner.send("Open my site", {"Choose a password": SECRET, **(answers or {})})
+
+
 def colleague(role: str, email: str) -> Person:
     """Somebody who works for the company that there is and is signed in already."""
     company = Member.objects.get(user__email=ADMINISTRATOR).company
