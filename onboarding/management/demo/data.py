@@ -1,4 +1,4 @@
-"""Loads Telhado Claro: 3,000 sites with 15,000 devices, and owners in every state an invitation can be in."""
+"""Loads Telhado Claro: 3,000 sites with almost 15,000 devices, and owners in every state an invitation can be in."""
 
 import hashlib
 from collections.abc import Callable
@@ -9,7 +9,20 @@ from allauth.account.models import EmailAddress
 from django.db import transaction
 from django.utils import timezone
 
-from fleet.models import Assignment, Company, HandoverCheck, Maker, Member, Site, Stage, Tag, User
+from fleet.models import (
+    Assignment,
+    Company,
+    Device,
+    ExpectedDevice,
+    HandoverCheck,
+    Maker,
+    Member,
+    Placement,
+    Site,
+    Stage,
+    Tag,
+    User,
+)
 from fleet.operations.measurement_pages import set_measurement_page
 from fleet.operations.plates import print_plate
 from fleet.search import reindex
@@ -38,6 +51,7 @@ from onboarding.queries.wordings import current_wordings
 SITES = 3000
 SEED = 7
 ASSIGNED = 40
+PLANNED = 6
 PLATES = 40
 REINDEXED_AT_ONCE = 500
 BY_THE_OFFICE = ("made", "queued", "held", "taken_back", "cancelled")
@@ -51,11 +65,12 @@ def load(sign_ins: dict[str, SignIn], tell: Callable[[str], None], *, sites: int
     with quick_writing():
         invent_catalogue(company)
         Fleet(company, seed=SEED, taken=set()).load(sites)
-    tell(f"{sites:,} sites with {sites * 5:,} devices are registered.")
     with transaction.atomic():
         Story(company, members[STAFF[1][1]], sign_ins).tell_all()
         _around_sites(company, members[STAFF[2][1]])
         _for_owners(company, members[STAFF[0][1]])
+    devices = Device.objects.filter(company=company).count()
+    tell(f"{sites:,} sites with {devices:,} devices are registered.")
     tell("Owners, permissions and invitations are in every state there is.")
     ids = list(Site.objects.filter(company=company).order_by("pk").values_list("pk", flat=True))
     for start in range(0, len(ids), REINDEXED_AT_ONCE):
@@ -236,16 +251,32 @@ def _around_sites(company: Company, field_member: Member) -> None:
             company=company,
             site=site,
             title=title,
-            finding="done" if (number + order) % 3 else "open",
-            found_by=field_member if (number + order) % 3 else None,
-            found_at=timezone.now() if (number + order) % 3 else None,
+            finding="done" if found else "open",
+            found_by=field_member if found else None,
+            found_at=timezone.now() if found else None,
         )
         for number, site in enumerate(sites)
         for order, title in enumerate(CHECKS)
+        for found in [(number + order) % 3 != 0 and number < len(sites) - PLANNED]
     )
     tags = Tag.objects.bulk_create(Tag(company=company, name=name) for name in TAGS)
     through = Site.tags.through
     through.objects.bulk_create(
         through(site_id=site.pk, tag_id=tags[number % len(tags)].pk) for number, site in enumerate(sites)
     )
-    Site.objects.filter(pk__in=[site.pk for site in sites[-6:]]).update(stage=Stage.PLANNED, handed_over_at=None)
+    _plan_only(company, sites[-PLANNED:])
+
+
+def _plan_only(company: Company, sites: list[Site]) -> None:
+    """What was to stand at these sites is only planned: a device that stands there would have made them installed."""
+    standing = Placement.objects.filter(site__in=sites)
+    devices = list(Device.objects.filter(placements__in=standing))
+    ExpectedDevice.objects.bulk_create(
+        ExpectedDevice(company=company, site_id=site, kind=kind, model_id=model)
+        for site, kind, model in standing.order_by("pk").values_list("site", "device__kind", "device__model")
+    )
+    standing.delete()
+    Device.objects.filter(pk__in=[device.pk for device in devices]).delete()
+    Site.objects.filter(pk__in=[site.pk for site in sites]).update(
+        stage=Stage.PLANNED, installed_on=None, handed_over_at=None
+    )

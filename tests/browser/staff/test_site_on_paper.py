@@ -51,3 +51,35 @@ def test_paper_carries_no_acts_and_no_internal_notes(page_of: Callable[..., Page
         assert word not in told
     assert page.locator("button:visible, input:visible, select:visible").count() == 0
     assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+
+
+def test_paper_is_white_whatever_is_chosen_for_the_screen(page_of: Callable[..., Page]):
+    site, member = _site()
+    page = page_of(member.user, width=720, scheme="dark")
+    page.goto(f"/sites/{site.written_code}/")
+    ink = "getComputedStyle(document.documentElement).getPropertyValue('--ink')"
+    on_screen = page.evaluate(ink)
+    for chosen in ("", "dark"):
+        page.evaluate("theme => { document.documentElement.dataset.theme = theme }", chosen)
+        page.emulate_media(media="print", color_scheme="dark")
+        assert page.evaluate(ink) != on_screen
+
+
+def test_the_menu_of_one_row_leaves_the_next_one_to_be_pressed(page_of: Callable[..., Page]):
+    site, member = _site()
+    for width in (390, 1280):
+        page = page_of(member.user, width=width)
+        page.goto(f"/sites/{site.written_code}/")
+        page.locator(".menu summary").nth(0).click()
+        page.locator(".menu summary").nth(1).click(timeout=5000)
+        assert page.locator(".menu").nth(1).get_attribute("open") is not None
+
+
+def test_a_site_takes_two_lines_of_a_phone(page_of: Callable[..., Page]):
+    _, member = _site()
+    page = page_of(member.user, width=390)
+    page.goto("/sites/")
+    row = page.locator("table.sites tbody tr").first
+    tops = {round(row.locator(f".col-{name}").bounding_box()["y"] / 20) for name in ("code", "owner", "move")}  # type: ignore[index]
+    assert len(tops) == 1
+    assert row.bounding_box()["height"] < 80  # type: ignore[index]

@@ -35,7 +35,9 @@ FORM_PAGE = """
 def test_every_state_of_an_invitation_is_there_and_the_ledger_is_whole(tmp_path: Path):
     company = load(sign_ins(tmp_path / "sign-ins.json"), lambda line: None, sites=60)
     assert Site.objects.filter(company=company).count() == 60
-    assert Device.objects.filter(company=company).count() == 300
+    assert Device.objects.filter(company=company).count() == 270
+    planned = Site.objects.filter(company=company, stage="planned")
+    assert [(site.placements.count(), site.expected_devices.count()) for site in planned] == [(0, 5)] * 6
     assert {member.role for member in Member.objects.filter(company=company)} == set(Role.values)
     shown = set(Invitation.objects.filter(company=company).values_list("state", flat=True))
     assert shown == set(InvitationState.values)
