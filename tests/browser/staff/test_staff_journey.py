@@ -40,17 +40,17 @@ def test_from_the_empty_register_to_a_handed_over_site(page_of: Callable[..., Pa
     page = page_of()
 
     page.goto("/")
-    page.get_by_label("Email").fill(member.user.email)
+    page.get_by_label("E-mail address").fill(member.user.email)
     page.get_by_label("Password", exact=True).fill(rows.PASSWORD)
     page.get_by_role("button", name="Sign in", exact=True).click()
-    expect(page.get_by_text("Nothing waits for us")).to_be_visible()
+    expect(page.get_by_role("heading", name="Three steps to begin with")).to_be_visible()
 
     main = page.locator("main")
-    main.get_by_role("link", name="Register a site").click()
+    main.get_by_role("link", name="Register a site").first.click()
     main.get_by_label("Street").fill("Rua da Nora Fria")
-    main.get_by_label("Number").fill("7")
+    main.get_by_role("textbox", name="Number", exact=True).fill("7")
     main.get_by_label("Town").fill("Vila Serena")
-    main.get_by_role("button", name="Register").click()
+    main.get_by_role("button", name="Register", exact=True).click()
     expect(page.get_by_role("status").first).to_contain_text("Registered as")
     site = Site.objects.get()
 
@@ -71,7 +71,9 @@ def test_from_the_empty_register_to_a_handed_over_site(page_of: Callable[..., Pa
     main.get_by_role("button", name="Save").click()
 
     page.goto(f"/sites/{site.written_code}/")
-    main.get_by_role("link", name="Swap RB10-A1").click()
+    standing = main.get_by_role("row").filter(has_text="RB10-A1")
+    standing.locator("summary").click()
+    standing.get_by_role("link", name="Swap").click()
     main.get_by_label("Photo of the label").set_input_files(
         {
             "name": "label.png",
@@ -110,9 +112,10 @@ def test_the_search_box_by_keyboard_alone(page_of: Callable[..., Page]):
     page.keyboard.press("ArrowDown")
     chosen = page.locator("#search-answers [aria-selected=true]")
     assert page.locator("#search-box").get_attribute("aria-activedescendant") == chosen.get_attribute("id")
-    target = chosen.get_attribute("href")
+    expect(chosen).to_contain_text("Travessa da Figueira 2")
     page.keyboard.press("Enter")
-    page.wait_for_url(f"**{target}")
+    page.wait_for_url(f"**/sites/{second.written_code}/")
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Travessa da Figueira 2")
 
     page.go_back()
     expect(page.locator("#search-box")).to_have_value("figueir")
