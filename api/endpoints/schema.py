@@ -45,8 +45,9 @@ def reference(request: HttpRequest) -> HttpResponse:
             if method in item:
                 described = _described(path, method, item[method], document)
                 tags.setdefault(item[method]["tags"][0], []).append(described)
-    shapes = [(name, _rows(schema)) for name, schema in document["components"]["schemas"].items()]
-    return render(request, "api/reference.html", {"tags": tags, "shapes": [row for row in shapes if row[1]]})
+    shapes = [(name, _rows(schema), _choices(schema)) for name, schema in document["components"]["schemas"].items()]
+    described = [(name, rows, choices) for name, rows, choices in shapes if rows or choices]
+    return render(request, "api/reference.html", {"tags": tags, "shapes": described})
 
 
 def _described(path: str, method: str, operation: dict[str, Any], document: dict[str, Any]) -> dict[str, Any]:
@@ -77,6 +78,11 @@ def _rows(schema: dict[str, Any]) -> list[dict[str, Any]]:
         }
         for name, about in schema.get("properties", {}).items()
     ]
+
+
+def _choices(schema: dict[str, Any]) -> list[str]:
+    """The shapes of which it is one."""
+    return [_shape_name(inner) for inner in (*schema.get("oneOf", []), *schema.get("anyOf", [])) if _shape_name(inner)]
 
 
 def _kind(schema: dict[str, Any]) -> str:

@@ -6,16 +6,23 @@ from uuid import UUID
 from django.db.models import Count, Q, QuerySet
 
 from fleet.models import Device, DeviceModel, LinkDomain, Maker, Member, Placement, Site
+from fleet.queries.visibility import sees_only_own_sites, visible_sites
 
 
 def catalogue_of(member: Member) -> QuerySet[DeviceModel]:
-    """Every model of the company with ``standing`` (devices of it that stand somewhere), by kind, maker and name."""
-    standing = Count("devices__placements", filter=Q(devices__placements__until__isnull=True), distinct=True)
+    """Every model of the company by kind, maker and name, with ``standing`` (devices of it that stand at sites that the
+    member may see) and ``sites`` (at how many).
+    """
+    now = Q(devices__placements__until__isnull=True)
+    if sees_only_own_sites(member):
+        now &= Q(devices__placements__site__in=visible_sites(member))
+    standing = Count("devices__placements", filter=now, distinct=True)
+    sites = Count("devices__placements__site", filter=now, distinct=True)
     return (
         DeviceModel.objects.filter(company_id=member.company_id)
         .select_related("maker")
         .prefetch_related("numbers")
-        .annotate(standing=standing)
+        .annotate(standing=standing, sites=sites)
         .order_by("kind", "maker__name", "name")
     )
 

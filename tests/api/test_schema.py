@@ -1,5 +1,7 @@
 """The OpenAPI document is true: what it says is taken is taken, what it says is answered is answered, nothing fails."""
 
+import re
+
 import pytest
 import schemathesis
 from django.core.handlers.wsgi import WSGIHandler
@@ -106,3 +108,11 @@ def test_the_page_shows_every_operation(client: Client):
             assert item[method]["operationId"] in page
     assert "<script" not in page
     assert "style=" not in page
+
+
+@pytest.mark.django_db
+def test_every_shape_that_the_page_names_is_described_there(client: Client):
+    page = client.get("/api/v1/").content.decode()
+    led_to = set(re.findall(r'href="#([^"]+)"', page))
+    assert {"shape-ScanOrBatchRequest", "shape-ScanOrBatchAnswer"} <= led_to
+    assert led_to <= set(re.findall(r'id="([^"]+)"', page))

@@ -10,6 +10,7 @@ from django.db import transaction
 from django.test import Client
 from django.urls import reverse
 
+from fleet.search import reindex
 from tests import rows
 from tests.access_table import Row, all_rows
 from tests.world import World
@@ -23,6 +24,8 @@ CHOSEN_AND_WHY = {
     ("onboarding:new_site", "owner-language"): "the first of the languages offered; the owner changes it",
     ("fleet:edit_site", "country"): STORED,
     ("fleet:edit_site", "use"): STORED,
+    ("fleet:sites", "column"): STORED,
+    ("fleet:catalogue_model", "kind"): STORED,
     ("fleet:device", "kind"): STORED,
     ("fleet:device", "model"): STORED,
     ("fleet:site", "finding"): STORED,
@@ -106,8 +109,10 @@ def _asked(name: str, row: Row, world: World, role: str) -> str:
 def test_no_form_opens_with_an_answer_chosen_for_the_person():
     world = World()
     ready = rows.make_owner(world.ours)
-    rows.own(ready, world.site)
-    rows.make_consent(world.site, ready)
+    new_site = rows.make_site(world.ours)
+    rows.own(ready, new_site)
+    rows.make_consent(new_site, ready)
+    reindex([new_site.pk])
     chosen: dict[tuple[str, str], Any] = {}
     walked: set[str] = set()
     for name, row in _pages():

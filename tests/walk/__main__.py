@@ -16,7 +16,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
-SITES = 3000
+SITES = 300
 STARTED = "Open "
 
 
@@ -75,7 +75,7 @@ def _walked(base: str, data: Path, given: argparse.Namespace) -> int:
     people = [*((role, email) for _name, email, _role, role in STAFF[:3]), (OWNER[2], OWNER[1])]
     accounts = {who: Account(email, known[email].password) for who, email in people}
     started = time.monotonic()
-    limits = Limits() if given.quick else Limits(pages_of_a_kind=8, rows_of_a_kind=60, counts_of_a_kind=30)
+    limits = Limits() if given.quick else Limits(pages_of_a_kind=4, rows_of_a_kind=30, counts_of_a_kind=12)
     found = walk_all(base, accounts, limits, tell=lambda line: print(line, flush=True))
     print(
         f"walk: {found.asked} addresses asked in {time.monotonic() - started:.0f} s, {len(found.opened)} kinds of page"

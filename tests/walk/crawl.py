@@ -7,7 +7,8 @@ from urllib.parse import parse_qs, urldefrag, urljoin, urlsplit
 from django.urls import Resolver404, resolve
 
 from tests.walk import reading
-from tests.walk.reading import Door, folded
+from tests.walk.dom import Element
+from tests.walk.reading import Door, folded, shows_in_part
 from tests.walk.visitor import Answer, Visitor
 
 FEW_FIELDS = 2  # pages whose address has more fields count as one kind: they are the same page, further narrowed
@@ -43,6 +44,7 @@ class _Seen:
     url: str
     words: str
     parts: frozenset[str]
+    page: Element | None = None
 
 
 class Walk:
@@ -98,7 +100,7 @@ class Walk:
         if answer.status == 200:
             self._look_at(answer, part=door.how == "htmx")
         parts = frozenset(element.get("id") for element in answer.page.walk() if element.has("id"))
-        return _Seen(answer.status, answer.path, folded(_shown(answer)), parts)
+        return _Seen(answer.status, answer.path, folded(_shown(answer)), parts, answer.page)
 
     def _ask(self, door: Door) -> Answer:
         self._found.asked += 1
@@ -141,8 +143,10 @@ class Walk:
                 self._fault(where, door, f"does not show “{named}”")
         if door.fragment and seen.words and name not in SCRIPTED and door.fragment not in seen.parts:
             self._fault(where, door, f"has no part #{door.fragment}")
-        if door.count is not None:
+        if door.count is not None and not door.fragment:
             self._compare(where, door)
+        elif door.count is not None and seen.page and not shows_in_part(seen.page, door.fragment, door.words):
+            self._fault(where, door, f"does not say it under #{door.fragment}")
 
     def _compare(self, where: str, door: Door) -> None:
         """The promised number against the rows of the list, turned to its end, and against its own heading."""

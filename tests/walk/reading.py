@@ -114,6 +114,13 @@ def assets(answer: Answer) -> set[str]:
     return found
 
 
+def shows_in_part(page: Element, name: str, words: str) -> bool:
+    """Whether the part of the page with this id, or that this heading names, says the words."""
+    parts = [part for part in page.walk() if name in (part.get("id"), part.get("aria-labelledby"))]
+    said = re.compile(rf"(?<![\d,]){re.escape(folded(words))}(?!\w)")
+    return any(said.search(folded(part.text)) for part in parts)
+
+
 def folded(text: str) -> str:
     """A text for comparing: one space between words, no letter case."""
     return " ".join(text.split()).casefold()
@@ -154,7 +161,7 @@ def _names_something(link: Element) -> bool:
 def _names(row: Element, link: Element) -> Iterator[str]:
     """What the row's link says, or what stands out in it; and the site code, where the row has a single one."""
     strong = [element.text for element in link.walk() if "strong" in element.classes and element is not link]
-    yield from SITE_CODE.sub("", strong[0] if strong else link.text).strip(" ·").split(" · ")
+    yield from re.split(r" · |: ", SITE_CODE.sub("", strong[0] if strong else link.text).strip(" ·"))
     codes = set(SITE_CODE.findall(row.text))
     if len(codes) == 1:
         yield codes.pop()
@@ -168,8 +175,19 @@ def _sent(url: str, form: Element, word: str) -> Door:
     sent = {}
     for one in form.walk("input", "select"):
         if one.get("name") and one.get("type") not in ("checkbox", "radio", "submit"):
-            sent[one.get("name")] = one.get("value") or (word if one.get("type", "text") in ("text", "search") else "")
+            sent[one.get("name")] = _chosen(one) if one.tag == "select" else _typed(one, word)
     return Door(_with(action, sent), words, "form")
+
+
+def _typed(field: Element, word: str) -> str:
+    return field.get("value") or (word if field.get("type", "text") in ("text", "search") else "")
+
+
+def _chosen(select: Element) -> str:
+    """What a browser has there, else the first that a person could choose."""
+    options = list(select.walk("option"))
+    marked = [option.get("value") for option in options if option.has("selected")]
+    return next((value for value in marked or [option.get("value") for option in options] if value), "")
 
 
 def _with(url: str, sent: dict[str, str]) -> str:

@@ -86,3 +86,18 @@ def test_a_heading_must_equal_the_rows_below_it():
 
 def test_hidden_doors_are_no_doors():
     assert faults('<div hidden><a href="/gone/">Gone</a></div><template><a href="/gone/">Gone</a></template>') == []
+
+
+def test_a_count_that_leads_into_a_page_must_be_said_there():
+    page = '<title>7ZZZ-0001</title><main><section id="standing"><p>11 devices</p></section></main>'
+    assert faults('<a href="/one/#standing">11 devices</a>', one=page) == []
+    assert len(faults('<a href="/one/#standing">1 device</a>', one=page)) == 1
+
+
+def test_a_select_is_sent_as_a_browser_would():
+    options = '<option value="">choose</option><option value="a">A</option>'
+    form = f'<form action="/one/" method="get"><select name="c">{options}</select><button>Show</button></form>'
+    found = Found()
+    pages = {"/": f"<main>{form}</main>", "/one/?c=a": "<main>A</main>"}
+    Walk(cast(Visitor, Paper(pages)), found, Limits(), "Vila").everywhere()
+    assert found.faults == []

@@ -37,10 +37,12 @@ def walk_all(
     found = Found()
     for language, _name in settings.LANGUAGES:
         for who, account in [*accounts.items(), (ANYBODY, None)]:
-            visitor = visitor_of(base, who, account, language)
+            visitor, known = visitor_of(base, who, account, language), len(found.faults)
             Walk(visitor, found, limits, WORD).everywhere()
             visitor.leave()
             tell(f"{who} ({language}): {found.asked} addresses asked, {len(found.faults)} faults so far")
+            for fault in found.faults[known:]:
+                tell(f"  {fault}")
     return found
 
 

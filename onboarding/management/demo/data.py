@@ -27,6 +27,7 @@ from fleet.operations.measurement_pages import set_measurement_page
 from fleet.operations.plates import print_plate
 from fleet.search import reindex
 from onboarding.addresses import address_key, mailbox_of, new_mac_key
+from onboarding.management.demo.everyday import leave_everyday_things
 from onboarding.management.demo.people import NO_PASSWORD, OWNER, STAFF, SignIn, make_company
 from onboarding.management.demo.states import PLAN, SENT, Plan
 from onboarding.management.synthetic.bulk import quick_writing
@@ -76,6 +77,7 @@ def load(sign_ins: dict[str, SignIn], tell: Callable[[str], None], *, sites: int
     for start in range(0, len(ids), REINDEXED_AT_ONCE):
         reindex(ids[start : start + REINDEXED_AT_ONCE])
     tell("Every site can be found.")
+    leave_everyday_things(company, administrator=members[STAFF[0][1]], technician=members[STAFF[2][1]])
     return company
 
 

@@ -125,7 +125,7 @@ class Job:
 
     def await_mail(self) -> str:
         """The background job delivers into the local mailbox."""
-        find_link = self.find_link or self._link_in_mailbox
+        find_link = self.find_link or self.link_in_mailbox
         end = time.monotonic() + PATIENCE
         while time.monotonic() < end:
             if link := find_link(self.address):
@@ -179,7 +179,8 @@ class Job:
             raise StepFailed(f"the ledger says {own}")
         return f"The consent ledger holds her own answers: {len(lines)} lines for this site."
 
-    def _link_in_mailbox(self, address: str) -> str:
+    def link_in_mailbox(self, address: str) -> str:
+        """The invitation's link in the demo's mailbox, or an empty text."""
         for letter in self.worker.get("/mailbox/").links:
             if re.search(r"/mailbox/[0-9a-f]{32}/$", letter):
                 text = self.worker.get(letter).text

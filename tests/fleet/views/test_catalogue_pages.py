@@ -5,7 +5,7 @@ from django.test import Client
 from django.urls import reverse
 
 from fleet.models import Device, DeviceModel, Kind, Maker, Member, Role
-from fleet.search import find_sites
+from fleet.search import find_sites, reindex
 from fleet.search.sweep import sweep_marks
 from tests import rows
 from tests.factories import make_capture
@@ -70,7 +70,7 @@ def test_a_maker_and_a_model_are_added_and_a_label_finds_the_model(client, leono
     assert "On its front." in text_of(client, f"/sites/{site.code}/scan")
 
 
-def test_a_rating_without_a_value_is_said_beside_its_field(client, leonor):
+def test_a_ratingwithout_a_value_is_said_beside_its_field(client, leonor):
     maker = Maker.objects.create(company=leonor.company, name="Medalto")
     typed = {"maker": str(maker.public_id), "name": "Fiel 3", "kind": "meter", "ratings": "5 kW"}
     answer = client.post(f"{CATALOGUE}/models/new", typed)
@@ -104,6 +104,18 @@ def test_two_spellings_become_one_and_the_site_is_found_by_the_one_that_stays(cl
     sweep_marks()
     assert [row.site_id for row in find_sites(member=leonor, text="Acumula Cofre 7").rows] == [site.pk]
     assert "Acumula Cofre 7" in text_of(client, f"/sites/{site.code}/")
+
+
+def test_it_says_at_how_many_sites_a_model_stands_and_leads_to_these(client, leonor):
+    model = rows.make_model(leonor.company)
+    one, other, without = (rows.make_site(leonor.company) for _ in range(3))
+    for site in (one, one, other):
+        rows.place(rows.make_device(leonor.company, model=model), site)
+    assert ">2 sites</a>" in text_of(client, CATALOGUE)
+    assert "3 in place" in text_of(client, CATALOGUE)
+    reindex([one.pk, other.pk])
+    shown = text_of(client, f"/sites/?model={model.public_id}")
+    assert [site.written_code in shown for site in (one, other, without)] == [True, True, False]
 
 
 def test_a_model_in_use_stays_and_says_why(client, leonor):
