@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from django.conf import settings
 
 from tests.access_table import known_urls
-from tests.walk.crawl import Found, Limits, Walk
+from tests.walk.crawl import Found, Limits, Walk, name_of
 from tests.walk.unreached import UNREACHED
 from tests.walk.visitor import Visitor
 
@@ -47,11 +47,15 @@ def walk_all(
 
 
 def never_reached(found: Found) -> list[str]:
-    """URL names that no page led to and no form offered, and that the committed list does not explain."""
-    return sorted({url.name for url in known_urls()} - set(found.opened) - found.offered - set(UNREACHED))
+    """URL names that no page led to or loaded and no form offered, and that the committed list does not explain."""
+    return sorted({url.name for url in known_urls()} - _reached(found) - set(UNREACHED))
 
 
 def stale(found: Found) -> list[str]:
     """Entries of the committed list that the walk reached after all, or that are no URL names any more."""
     names = {url.name for url in known_urls()}
-    return sorted(name for name in UNREACHED if name not in names or name in found.opened or name in found.offered)
+    return sorted(name for name in UNREACHED if name not in names or name in _reached(found))
+
+
+def _reached(found: Found) -> set[str]:
+    return set(found.opened) | found.offered | {name_of(address) for address in found.loaded}

@@ -15,8 +15,13 @@ from fleet.operations.link_domains import list_domain
 from fleet.operations.members import invite_member
 from fleet.operations.plans import plan_unit
 from fleet.operations.scans import record_scan
+from fleet.operations.site_stages import hand_over_site
 from fleet.operations.tokens import issue_token
 from onboarding.management.demo.label import label_picture
+from onboarding.management.demo.people import OWNER
+from onboarding.models import Ownership
+from onboarding.operations.consents import OwnersWord
+from onboarding.operations.sales import report_sale
 
 NOTHING_BUT_A_SERIAL = "VR-20771"
 TAUGHT = Example("TC;00417;BR-5", {"serial": "00417", "part_number": "BR-5"})
@@ -27,6 +32,10 @@ def leave_everyday_things(company: Company, *, administrator: Member, technician
     standing, other = _sites_of(technician)
     _at_sites(technician, standing, other)
     plan_unit(actor=administrator, site=other, kind="battery", serial="VB-31902", position="beside the inverter")
+    hand_over_site(
+        actor=administrator, site=Site.objects.filter(company=company, stage=Stage.PLANNED).order_by("pk")[0]
+    )
+    _somebody_sells(company)
     teach_form(
         actor=administrator, name="Stores sticker", pattern=r"TC;(?P<serial>\d{5});(?P<part_number>[A-Z]+-\d+)",
         examples=[TAUGHT], counter_examples=["TC;417"],
@@ -57,3 +66,16 @@ def _at_sites(technician: Member, standing: Site, other: Site) -> None:
         id=uuid4(), site_code=other.code, raw=NOTHING_BUT_A_SERIAL, scanned_at=timezone.now(), source="typed"
     )
     record_scan(actor=technician, capture=capture)
+
+
+def _somebody_sells(company: Company) -> None:
+    ownership = (
+        Ownership.objects.filter(company=company, until__isnull=True, owner__user__isnull=False)
+        .exclude(owner__email=OWNER[1])
+        .select_related("owner__user", "site__company")
+        .order_by("pk")[0]
+    )
+    owner, site = ownership.owner, ownership.site
+    if owner.user is not None:
+        today = timezone.localdate(timezone=site.zone)
+        report_sale(word=OwnersWord(user=owner.user), owner=owner, site=site, sold_on=today)
