@@ -184,10 +184,10 @@ def _typed(field: Element, word: str) -> str:
 
 
 def _chosen(select: Element) -> str:
-    """What a browser has there, else the first that a person could choose."""
+    """What is chosen there already, else the first that a person could choose."""
     options = list(select.walk("option"))
     marked = [option.get("value") for option in options if option.has("selected")]
-    return next((value for value in marked or [option.get("value") for option in options] if value), "")
+    return next((value for value in (*marked, *(option.get("value") for option in options)) if value), "")
 
 
 def _with(url: str, sent: dict[str, str]) -> str:

@@ -94,8 +94,8 @@ def test_a_count_that_leads_into_a_page_must_be_said_there():
     assert len(faults('<a href="/one/#standing">1 device</a>', one=page)) == 1
 
 
-def test_a_select_is_sent_as_a_browser_would():
-    options = '<option value="">choose</option><option value="a">A</option>'
+def test_a_select_is_sent_as_a_person_would():
+    options = '<option value="" selected>choose</option><option value="a">A</option>'
     form = f'<form action="/one/" method="get"><select name="c">{options}</select><button>Show</button></form>'
     found = Found()
     pages = {"/": f"<main>{form}</main>", "/one/?c=a": "<main>A</main>"}
