@@ -46,8 +46,8 @@ def reference(request: HttpRequest) -> HttpResponse:
                 described = _described(path, method, item[method], document)
                 tags.setdefault(item[method]["tags"][0], []).append(described)
     shapes = [(name, _rows(schema), _choices(schema)) for name, schema in document["components"]["schemas"].items()]
-    described = [(name, rows, choices) for name, rows, choices in shapes if rows or choices]
-    return render(request, "api/reference.html", {"tags": tags, "shapes": described})
+    told = [(name, rows, choices) for name, rows, choices in shapes if rows or choices]
+    return render(request, "api/reference.html", {"tags": tags, "shapes": told})
 
 
 def _described(path: str, method: str, operation: dict[str, Any], document: dict[str, Any]) -> dict[str, Any]:

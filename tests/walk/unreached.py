@@ -60,7 +60,10 @@ UNREACHED: dict[str, str] = {
     "healthz": "for whoever watches the server",
     "readyz": "for whoever watches the server",
     **dict.fromkeys(
-        ("fleet:act_for", "fleet:describe_unit", "onboarding:settle", "onboarding:take_back_sale"),
+        (
+            "fleet:act_for", "fleet:describe_unit", "fleet:take_back_handover", "onboarding:settle",
+            "onboarding:take_back_sale",
+        ),
         NONE_IN_DEMO,
     ),
 }  # fmt: skip

@@ -15,7 +15,6 @@ from fleet.operations.link_domains import list_domain
 from fleet.operations.members import invite_member
 from fleet.operations.plans import plan_unit
 from fleet.operations.scans import record_scan
-from fleet.operations.site_stages import hand_over_site
 from fleet.operations.tokens import issue_token
 from onboarding.management.demo.label import label_picture
 from onboarding.management.demo.people import OWNER
@@ -32,9 +31,6 @@ def leave_everyday_things(company: Company, *, administrator: Member, technician
     standing, other = _sites_of(technician)
     _at_sites(technician, standing, other)
     plan_unit(actor=administrator, site=other, kind="battery", serial="VB-31902", position="beside the inverter")
-    hand_over_site(
-        actor=administrator, site=Site.objects.filter(company=company, stage=Stage.PLANNED).order_by("pk")[0]
-    )
     _somebody_sells(company)
     teach_form(
         actor=administrator, name="Stores sticker", pattern=r"TC;(?P<serial>\d{5});(?P<part_number>[A-Z]+-\d+)",
