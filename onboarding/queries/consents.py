@@ -7,7 +7,7 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.utils import timezone
 
 from fleet.models import Site
-from onboarding.ledger.standing import GRANTING, Fact, permits, warned_from
+from onboarding.ledger.standing import GRANTING, SAYS_NO, Fact, permits, warned_from
 from onboarding.models import ConsentEntry, ConsentStanding, ConsentState, Evidence, Owner, Purpose, Wording
 
 
@@ -31,6 +31,11 @@ class Permission:
             return False
         over = standing.ends_at is not None and standing.ends_at <= timezone.now()
         return standing.state == ConsentState.EXPIRED or (standing.state in GRANTING and over)
+
+    @property
+    def settled(self) -> bool:
+        """Whether the person has answered in a way that counts: a yes of their own, or any no."""
+        return self.strong or (self.standing is not None and self.standing.state in SAYS_NO)
 
     @property
     def strong(self) -> bool:

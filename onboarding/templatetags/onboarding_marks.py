@@ -31,6 +31,7 @@ def permission_state(permission: Permission) -> dict[str, Any]:
     return {"shape": permission_shape(permission), "word": permission_words(permission)}
 
 
+register.filter(said.answer_now)
 register.filter(said.you_said)
 register.filter(said.short_answer)
 register.filter(said.how_answered)

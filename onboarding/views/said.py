@@ -7,6 +7,7 @@ from django.utils.translation import gettext_lazy
 
 from fleet.models import Site
 from fleet.templatetags.house import day_in_zone
+from onboarding.ledger.standing import SAYS_NO
 from onboarding.models import ConsentEntry, ConsentState, Evidence, Purpose
 from onboarding.queries.consents import Permission
 from onboarding.queries.mine import SHORT_WORDS
@@ -18,7 +19,6 @@ _NO: "dict[str, StrOrPromise]" = {
     ConsentState.REFUSED: gettext_lazy("you said no on %(day)s"),
     ConsentState.WITHDRAWN: gettext_lazy("you took it back on %(day)s"),
     ConsentState.REVOKED: gettext_lazy("it was ended by somebody else on %(day)s"),
-    ConsentState.EXPIRED: gettext_lazy("its time ran out on %(day)s"),
     ConsentState.INVALIDATED: gettext_lazy("it ended on %(day)s"),
 }
 _YES: "dict[str, StrOrPromise]" = {
@@ -52,11 +52,28 @@ _HOW: "dict[str, StrOrPromise]" = {
 NOT_THE_OWNER = frozenset({ConsentState.EXPIRED, ConsentState.INVALIDATED})
 
 
+def answer_now(permission: Permission) -> str:
+    """What the owner's answer comes to today, in a word or two: a yes whose time is over is neither yes nor no."""
+    if permission.strong:
+        return _("yes")
+    if permission.ran_out:
+        return _("time is over, not answered anew")
+    standing = permission.standing
+    return _("no") if standing is not None and standing.state in SAYS_NO else _("not answered")
+
+
 def you_said(permission: Permission, site: Site) -> str:
     """``you said yes on 12 May 2026``: the answer that stands, by whom and when."""
     standing = permission.standing
     if standing is None or standing.state == ConsentState.REQUESTED:
         return _("you have not answered yet")
+    if permission.ran_out:
+        told = (
+            _("your yes ran out on %(day)s and counts no more; answer anew")
+            if standing.strong
+            else _("the yes that was noted for you ran out on %(day)s; answer for yourself")
+        )
+        return told % {"day": day_in_zone(standing.ends_at or standing.at, site)}
     noted = not permission.given and standing.entry.evidence == Evidence.STAFF_STATEMENT
     if permission.given:
         said = str(_YES[standing.entry.evidence])

@@ -10,8 +10,9 @@ from django.utils import timezone
 
 from fleet.models import AuditEntry, Company, Kind, Member, Role, Site
 from fleet.operations.measurement_pages import set_measurement_page
-from onboarding.models import ConsentEntry, Invitation, Owner, Ownership, SaleReport
+from onboarding.models import ConsentEntry, ConsentStanding, Invitation, Owner, Ownership, SaleReport
 from onboarding.operations.acceptance import accept_invitation
+from onboarding.operations.endings import end_due_permissions
 from onboarding.operations.owners import end_ownership
 from tests import rows
 from tests.factories import PASSWORD, make_company, make_invitation, make_member, make_owner, make_site
@@ -97,6 +98,32 @@ def test_what_staff_noted_is_not_put_into_the_owners_mouth(site: Site, office: M
     assert "Measurements: not answered it was noted on" in read
     assert "only your own answer counts" in read
     assert "Home network: not answered you have not answered yet" in read
+
+
+@pytest.mark.parametrize("swept", [False, True], ids=["not swept yet", "swept"])
+def test_a_yes_whose_time_is_over_is_neither_yes_nor_no_and_can_be_answered_anew(site: Site, owner: Owner, swept: bool):
+    yesterday = timezone.now() - timedelta(days=1)
+    ConsentStanding.objects.filter(owner=owner, purpose="monitoring").update(ends_at=yesterday)
+    if swept:
+        assert end_due_permissions() == 1
+    read = words(my_page(owner, site))
+    assert "Measurements: time is over, not answered anew your yes ran out on" in read
+    offered = re.search(r'name="purpose" value="monitoring".*?</form>', my_page(owner, site), re.DOTALL)
+    assert offered
+    assert re.findall(r'name="answer" value="(\w+)"', offered[0]) == ["allow", "refuse"]
+    signed_in(owner).post(f"/mine/{site.code}/answer", {"purpose": "monitoring", "answer": "allow"})
+    assert "Measurements: yes you said yes on" in words(my_page(owner, site))
+
+
+def test_a_yes_that_others_noted_is_not_called_the_owners_when_its_time_is_over(site: Site):
+    user = rows.make_user()
+    owner = rows.make_owner(site.company, user=user)
+    rows.own(owner, site)
+    rows.make_consent(site, owner, "monitoring")
+    ConsentStanding.objects.filter(owner=owner).update(ends_at=timezone.now() - timedelta(days=1))
+    read = words(my_page(owner, site))
+    assert "Measurements: time is over, not answered anew the yes that was noted for you ran out on" in read
+    assert "your yes" not in read
 
 
 def test_devices_are_told_in_few_lines_and_each_maker_leads_to_its_measurements(
