@@ -74,5 +74,6 @@ class SoldForm(forms.Form):
 
     sold_on = forms.DateField(
         label=_("On which day does the house pass to the new owner?"),
+        error_messages={"required": _("Give the day on which it passes."), "invalid": _("This is not a day.")},
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
     )

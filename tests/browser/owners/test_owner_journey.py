@@ -46,7 +46,7 @@ def test_each_step_is_accessible_and_fits(page_of: Callable[..., Page], link: st
             found[name] = (faults, overflow(page))
 
     walk(page, link, look=look)
-    for name in ("receipts", "about_me", "second_owner"):
+    for name in ("receipts", "about_me", "second_owner", "sold"):
         page.goto(reverse(f"onboarding:{name}", args=[Invitation.objects.get().site.code]))
         look(name)
     for address in (reverse("onboarding:letter"), link, reverse("onboarding:welcome", args=["no-such-link-at-all"])):

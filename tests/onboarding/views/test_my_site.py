@@ -283,7 +283,7 @@ def test_the_three_questions_are_asked_alike_and_open_counts_as_no(site: Site, o
     ]
     assert asked.count('type="radio"') == 6
     assert "checked" not in asked
-    assert asked.index("What you leave open counts as no.") < asked.index('value="accept"')
+    assert asked.index("What you leave open counts as no and is recorded as no.") < asked.index('value="accept"')
     refused = client.post(page, {"act": "accept", "password": "short", "monitoring": "yes", "contact": "no"})
     assert refused.status_code == 422
     kept = re.findall(r'<input[^>]*type="radio"[^>]*checked[^>]*>', refused.content.decode())
