@@ -2,9 +2,11 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from django.db.models import Model
+from django.utils import timezone
 
 from fleet.acting import current_origin
 from fleet.models import AuditDetail, AuditEntry, Company, Member, Site, User
@@ -15,6 +17,7 @@ class ActFacts:
     """One act about a row: by a member, by an owner (``user`` and ``role``), or by the system.
 
     Personal values belong into ``before`` and ``after``, which are erasable; the entry itself holds ids and roles.
+    ``at`` is given where it was done earlier than now.
     """
 
     act: str
@@ -26,6 +29,7 @@ class ActFacts:
     site: Site | None = None
     before: dict[str, Any] | None = None
     after: dict[str, Any] | None = None
+    at: datetime | None = None
 
 
 def record_act(
@@ -62,6 +66,7 @@ def _entry(facts: ActFacts) -> AuditEntry:
     about = facts.about
     return AuditEntry(
         company=facts.company,
+        at=facts.at or timezone.now(),
         act=facts.act,
         user=facts.actor.user if facts.actor else facts.user,
         member=facts.actor,

@@ -22,6 +22,10 @@ def _app() -> dict[str, str]:
         "choose_first": _("Choose one before you scan"),
         "unknown_address": _("Its address is not on this phone"),
         "today": _("Your sites"),
+        "no_sites_removed": _(
+            "You are no longer a member of this company, so no sites are on this phone. What became of your records "
+            "is under Records."
+        ),
         "no_sites": _("No sites of yours are on this phone. Sign in where there is internet to fetch them."),
         "sites_old": _("Your sites were fetched more than {hours} hours ago and were removed. Sign in to fetch them."),
         "bad_code": _("Neither one of your sites nor a site code: a code has eight symbols, like ABCD-EFGH."),

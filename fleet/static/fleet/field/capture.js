@@ -131,9 +131,14 @@
     const since = Date.now() - JUST_NOW;
     const elsewhere = records.find((record) =>
       record.kind === "scan" && record.site !== place && record.content.raw === raw && Date.parse(record.made_at) > since);
-    if (elsewhere) return { why: "just_scanned_at", code: elsewhere.site, address: "" };
+    if (elsewhere) return { why: "just_scanned_at", code: elsewhere.site, address: addressOf(elsewhere.site) };
     if (Date.now() - R.work.placeAt > STAYED_FOR) return { why: "chosen_long_ago", code: place, address: "" };
     return null;
+  }
+
+  function addressOf(code) {
+    const site = R.work.sites().find((each) => each.code === code);
+    return site ? site.address : "";
   }
 
   // Nothing is kept before the question is answered; putting the label aside keeps nothing.

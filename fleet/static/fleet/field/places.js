@@ -44,7 +44,7 @@
         make("ul", { class: "place-list" }, ...sites.map(line)),
       );
     } else {
-      const key = R.work.sites().length ? "no_match" : R.work.expired ? "sites_old" : "no_sites";
+      const key = R.work.sites().length ? "no_match" : R.work.isRemoved ? "no_sites_removed" : R.work.expired ? "sites_old" : "no_sites";
       list.replaceChildren(make("p", { class: "say" }, say(key, { hours: R.work.keptHours })));
     }
     const site = R.work.site;

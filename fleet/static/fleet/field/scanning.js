@@ -3,9 +3,14 @@
 (function (R) {
   const { element, make, say } = R;
 
+  // A site's code is never broken across lines.
+  const whole = (text) => text.split(/([0-9A-Z]{4}-[0-9A-Z]{4})/).map((part, place) =>
+    place % 2 ? make("span", { class: "whole" }, part) : part);
+
   function showResult({ tone, word, text, moves, facts }) {
     const box = element("result");
     box.dataset.tone = tone;
+    element("screen-scan").dataset.asks = tone === "ask" ? "yes" : "no";
     element("result-word").textContent = word;
     element("result-text").textContent = text;
     if (R.camera.on) element("eye-say").textContent = "";
@@ -19,7 +24,7 @@
     const list = element("result-moves");
     list.hidden = !moves.length;
     list.replaceChildren(...moves.map((move) =>
-      make("button", { type: "button", onclick: () => ((list.hidden = true), move.act()) }, move.word)));
+      make("button", { type: "button", onclick: () => ((list.hidden = true), move.act()) }, ...whole(move.word))));
   }
 
   function eye(state, sentence) {

@@ -30,7 +30,7 @@
   }
 
   function clock(moment) {
-    return new Date(moment).toLocaleTimeString(document.documentElement.lang, { hour: "2-digit", minute: "2-digit" });
+    return new Date(moment).toLocaleTimeString(document.documentElement.lang, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
   }
 
   const listeners = new Map();
