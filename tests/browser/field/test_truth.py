@@ -194,8 +194,16 @@ def test_a_label_that_belongs_elsewhere_is_asked_about_before_anything_is_kept(
         assert said in page.inner_text("#result-facts")
     at_site.see(OTHER)  # a question holds further scanning
     assert at_site.records() == []
+    page.set_viewport_size({"width": 320, "height": 640})
+    bar = page.locator(".bar").bounding_box()
+    answers = [each.bounding_box() for each in page.locator("#result-moves button").all()]
+    assert bar
+    assert len(answers) == 3
+    assert all(box and box["height"] >= 48 and box["y"] + box["height"] <= bar["y"] for box in answers), (answers, bar)
+    assert not page.is_visible("#camera-switch")  # it would do nothing now
 
     page.click("#result-moves button:has-text('keep nothing')")
+    assert page.is_visible("#camera-switch")
     assert at_site.records() == []
     at_site.see(LABEL)
     page.click(f"#result-moves button:has-text('I am at {elsewhere.written_code}')")

@@ -146,7 +146,7 @@
     const here = R.work.place;
     const site = R.work.site;
     const stay = async () => {
-      if (doubt.why === "chosen_long_ago") await R.work.go(here);
+      if (doubt.why === "chosen_long_ago" || R.work.place !== here) await R.work.go(here);
       await keepLabel(content, text);
     };
     const leave = async () => {
