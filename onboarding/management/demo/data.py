@@ -1,6 +1,5 @@
 """Loads Telhado Claro: 3,000 sites with almost 15,000 devices, and owners in every state an invitation can be in."""
 
-import hashlib
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from random import Random
@@ -23,19 +22,24 @@ from fleet.models import (
     Tag,
     User,
 )
+from fleet.operations.audit import ActFacts, record_acts
 from fleet.operations.measurement_pages import set_measurement_page
 from fleet.operations.plates import print_plate
 from fleet.search import reindex
 from onboarding.addresses import address_key, mailbox_of, new_mac_key
 from onboarding.management.demo.everyday import leave_everyday_things
+from onboarding.management.demo.mails import links_of, mails_of, receipt_of, trail_of, trail_of_word
 from onboarding.management.demo.people import NO_PASSWORD, OWNER, STAFF, SignIn, make_company
-from onboarding.management.demo.states import PLAN, SENT, Plan
+from onboarding.management.demo.states import PLAN, REPLACED_AFTER, SENT, SUCCESSOR, Plan
 from onboarding.management.synthetic.bulk import quick_writing
 from onboarding.management.synthetic.catalogue import invent_catalogue
 from onboarding.management.synthetic.fleet import Fleet
 from onboarding.models import (
+    ConsentEntry,
+    Delivery,
     Evidence,
     Invitation,
+    InvitationBatch,
     InvitationEvent,
     InvitationLink,
     InvitationState,
@@ -45,6 +49,7 @@ from onboarding.models import (
     Suppression,
 )
 from onboarding.operations.deliveries import queue_delivery
+from onboarding.operations.invitation_batches import TAKEN_BACK_FOR
 from onboarding.operations.ledger import Line
 from onboarding.operations.ledger_batch import append_first_words
 from onboarding.queries.wordings import current_wordings
@@ -55,7 +60,7 @@ ASSIGNED = 40
 PLANNED = 6
 PLATES = 40
 REINDEXED_AT_ONCE = 500
-BY_THE_OFFICE = ("made", "queued", "held", "taken_back", "cancelled")
+BY_THE_OFFICE = ("made", "queued", "held", "taken_back", "cancelled", "replaced")
 CHECKS = ("Modules and frame", "Insulation measured", "Grid protection tested", "Owner shown how to switch off")
 TAGS = ("Warranty year", "Flat roof", "Key at the neighbour's", "Second meter")
 
@@ -100,7 +105,7 @@ class Story:
         self._wordings = {code: current_wordings(company, code) for code in ("pt", "en")}
         self._lines: list[Line] = []
         self._invitations: list[tuple[Invitation, Plan, datetime]] = []
-        self._suppressed: list[tuple[Owner, str]] = []
+        self._trail: list[ActFacts] = []
 
     def tell_all(self) -> None:
         """Write the past of every owner."""
@@ -112,19 +117,37 @@ class Story:
         self._change_owners([each.owner for each in ownerships], plans)
         for ownership, plan in zip(ownerships, plans, strict=True):
             self._plan_one(ownership.site, ownership.owner, plan)
-        append_first_words(self._company, self._lines)
-        self._write_invitations()
-        Suppression.objects.bulk_create(
+        entries = append_first_words(self._company, self._lines)
+        self._trail += [trail_of_word(entry, self._office) for entry in entries]
+        self._write_invitations(entries)
+        self._suppress()
+        record_acts(sorted(self._trail, key=lambda facts: facts.at or self._now))
+
+    def _suppress(self) -> None:
+        """The addresses that refused mail or complained, from the moment that each did."""
+        made = Suppression.objects.bulk_create(
             Suppression(
                 company=self._company,
-                address=owner.email,
-                address_mac=address_key(self._company.pk, owner.email),
-                mailbox_mac=address_key(self._company.pk, mailbox_of(owner.email)),
+                address=invitation.owner.email,
+                address_mac=address_key(self._company.pk, invitation.owner.email),
+                mailbox_mac=address_key(self._company.pk, mailbox_of(invitation.owner.email)),
                 mac_key=new_mac_key(),
-                reason=reason,
+                reason=invitation.state,
+                since=invitation.ended_at or at,
             )
-            for owner, reason in self._suppressed
+            for invitation, plan, at in self._invitations
+            if plan.suppressed
         )
+        self._trail += [
+            ActFacts(
+                act="suppress_address",
+                company=self._company,
+                about=each,
+                after={"reason": each.reason, "address": each.address},
+                at=each.since,
+            )
+            for each in made
+        ]
 
     def _change_owners(self, owners: list[Owner], plans: list[Plan]) -> None:
         users = []
@@ -155,30 +178,38 @@ class Story:
         for purpose, state in plan.said.items():
             self._lines.append(self._line(site, owner, purpose, state, Evidence.STAFF_STATEMENT, at))
         if plan.state:
-            invitation = Invitation(
-                company=self._company,
-                site=site,
-                owner=owner,
-                state=plan.state,
-                held_reason=plan.held_reason,
-                send_number=1 if plan.was_sent or plan.waits else 0,
-                invited_by=self._office,
-                created_at=at,
-                expires_at=at + timedelta(days=30) if plan.was_sent else None,
-                reminders=plan.reminders,
-                sent_at=at + timedelta(minutes=1) if SENT in plan.timeline else None,
-                opened_at=at + timedelta(hours=3) if plan.was_opened else None,
-                accepted_at=at + timedelta(hours=3, minutes=4) if plan.has_account else None,
-                ended_at=at + timedelta(minutes=plan.timeline[-1][0]) if plan.has_ended else None,
-            )
-            self._invitations.append((invitation, plan, at))
+            self._invitations.append((self._invitation(site, owner, plan, at), plan, at))
+        if plan.state == InvitationState.REPLACED:
+            later = at + timedelta(minutes=REPLACED_AFTER)
+            self._invitations.append((self._invitation(site, owner, SUCCESSOR, later), SUCCESSOR, later))
         for purpose, state in plan.confirmed.items():
             when = at + timedelta(hours=3, minutes=4)
             self._lines.append(self._line(site, owner, purpose, state, Evidence.OWNER_ONLINE, when))
-        if plan.suppressed:
-            complained = plan.state == InvitationState.COMPLAINED
-            reason = Suppression.Reason.COMPLAINED if complained else Suppression.Reason.BOUNCED
-            self._suppressed.append((owner, reason))
+
+    def _invitation(self, site: Site, owner: Owner, plan: Plan, at: datetime) -> Invitation:
+        """An invitation as the acts left it. One that was taken back has no end any more."""
+        batch = None
+        if plan.in_batch:
+            batch = InvitationBatch.objects.create(
+                company=self._company, made_by=self._office, made_at=at, leaves_at=at + TAKEN_BACK_FOR
+            )
+        return Invitation(
+            company=self._company,
+            site=site,
+            owner=owner,
+            state=plan.state,
+            held_reason=plan.held_reason,
+            send_number=plan.sends,
+            batch=batch,
+            invited_by=self._office,
+            created_at=at,
+            expires_at=at + timedelta(days=30) if plan.was_sent or plan.waits else None,
+            reminders=plan.reminders,
+            sent_at=at + timedelta(minutes=1) if SENT in plan.timeline else None,
+            opened_at=at + timedelta(hours=3) if plan.was_opened else None,
+            accepted_at=at + timedelta(hours=3, minutes=4) if plan.has_account else None,
+            ended_at=at + timedelta(minutes=plan.timeline[-1][0]) if plan.has_ended or plan.has_account else None,
+        )
 
     def _line(self, site: Site, owner: Owner, purpose: str, state: str, evidence: str, at: datetime) -> Line:
         online = evidence == Evidence.OWNER_ONLINE
@@ -198,27 +229,40 @@ class Story:
             personal={"name": owner.name, "address": owner.email},
         )
 
-    def _write_invitations(self) -> None:
+    def _write_invitations(self, entries: list[ConsentEntry]) -> None:
         Invitation.objects.bulk_create([invitation for invitation, _plan, _at in self._invitations])
-        events, links = [], []
+        own = Evidence.OWNER_ONLINE
+        answers: dict[tuple[int, int], list[str]] = {}
+        for entry in entries:
+            if entry.evidence == own:
+                answers.setdefault((entry.site_id, entry.owner_id), []).append(str(entry.entry_id))
+        events, links, mails = [], [], []
         for invitation, plan, at in self._invitations:
-            for minutes, what in ((0, "made"), *plan.timeline):
-                events.append(
-                    InvitationEvent(
-                        company=self._company,
-                        invitation=invitation,
-                        what=what,
-                        at=at + timedelta(minutes=minutes),
-                        member=self._office if what in BY_THE_OFFICE else None,
-                        facts={"reason": plan.held_reason} if what == "held" else {},
-                    )
-                )
-            if plan.was_sent:
-                links.append(self._link(invitation, at, plan))
+            sent = mails_of(invitation, plan, at)
+            events += self._events(invitation, plan, at)
+            links += links_of(invitation, sent, self._random)
+            mails += sent
+            if plan.has_account:
+                mails.append(receipt_of(invitation, answers[invitation.site_id, invitation.owner_id]))
             if plan.waits:
                 self._put_off(invitation)
+            self._trail += trail_of(invitation, plan, at, self._office, follows=plan is SUCCESSOR)
         InvitationEvent.objects.bulk_create(events)
         InvitationLink.objects.bulk_create(links)
+        Delivery.objects.bulk_create(mails)
+
+    def _events(self, invitation: Invitation, plan: Plan, at: datetime) -> list[InvitationEvent]:
+        return [
+            InvitationEvent(
+                company=self._company,
+                invitation=invitation,
+                what=what,
+                at=at + timedelta(minutes=minutes),
+                member=self._office if what in BY_THE_OFFICE else None,
+                facts={"reason": plan.held_reason} if what == "held" else {},
+            )
+            for minutes, what in ((0, "made"), *plan.timeline)
+        ]
 
     def _put_off(self, invitation: Invitation) -> None:
         queue_delivery(
@@ -229,18 +273,6 @@ class Story:
             company=self._company,
             invitation=invitation,
             not_before=self._now + timedelta(days=1),
-        )
-
-    def _link(self, invitation: Invitation, at: datetime, plan: Plan) -> InvitationLink:
-        token = f"{self._random.getrandbits(256):064x}"  # nobody holds it: these mails never left
-        return InvitationLink(
-            company=self._company,
-            invitation=invitation,
-            kind=InvitationLink.Kind.MAIL,
-            send_number=1,
-            made_at=at,
-            token_hash=hashlib.sha256(token.encode()).hexdigest(),
-            ended_at=invitation.ended_at if plan.has_ended or plan.has_account else None,
         )
 
 

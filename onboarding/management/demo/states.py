@@ -35,12 +35,27 @@ class Plan:
     has_account: bool = False
     has_ended: bool = False
     waits: bool = False
+    in_batch: bool = False
+
+    @property
+    def sends(self) -> int:
+        """How many mails were queued, reminders among them."""
+        return sum(what in ("queued", "reminder_queued") for _minutes, what in self.timeline)
 
 
 QUEUED = (0, "queued")
 SENT = (1, "sent")
 OPENED = (180, "opened")
 ACCEPTED = (184, "accepted")
+REMINDED_TWICE = (
+    (7200, "reminder_queued"), (7201, "reminder_sent"), (20160, "reminder_queued"), (20161, "reminder_sent"),
+)  # fmt: skip
+REPLACED_AFTER = 69_120
+
+SUCCESSOR = Plan(
+    weight=0, days_ago=2, state=InvitationState.SENT, said=MAY_WRITE, timeline=(QUEUED, SENT), was_sent=True,
+)  # fmt: skip
+"""The invitation that took the place of a replaced one."""
 
 PLAN = (
     Plan(
@@ -57,6 +72,7 @@ PLAN = (
     Plan(weight=15, days_ago=10, said=MAY_WRITE | ALL_SAID),  # may be invited
     Plan(
         weight=6, days_ago=3, state=InvitationState.DRAFT, said=MAY_WRITE, timeline=(QUEUED, (2, "taken_back")),
+        in_batch=True,
     ),
     Plan(weight=4, days_ago=0.1, state=InvitationState.QUEUED, said=MAY_WRITE, timeline=(QUEUED,), waits=True),
     Plan(
@@ -76,8 +92,7 @@ PLAN = (
     ),
     Plan(
         weight=30, days_ago=16, state=InvitationState.SENT, said=MAY_WRITE, reminders=2, was_sent=True,
-        timeline=(QUEUED, SENT, (7200, "reminder_queued"), (7201, "reminder_sent"), (20160, "reminder_queued"),
-                  (20161, "reminder_sent")),
+        timeline=(QUEUED, SENT, *REMINDED_TWICE),
     ),
     Plan(
         weight=30, days_ago=3, state=InvitationState.OPENED, said=MAY_WRITE, timeline=(QUEUED, SENT, OPENED),
@@ -97,14 +112,14 @@ PLAN = (
     ),
     Plan(
         weight=25, days_ago=60, state=InvitationState.EXPIRED, said=MAY_WRITE, reminders=2, was_sent=True,
-        timeline=(QUEUED, SENT, (43200, "expired")), has_ended=True,
+        timeline=(QUEUED, SENT, *REMINDED_TWICE, (43200, "expired")), has_ended=True,
     ),
     Plan(
         weight=8, days_ago=30, state=InvitationState.CANCELLED, said=MAY_WRITE,
         timeline=(QUEUED, SENT, (50, "cancelled")), was_sent=True, has_ended=True,
     ),
     Plan(
-        weight=5, days_ago=75, state=InvitationState.REPLACED, said=MAY_WRITE,
-        timeline=(QUEUED, SENT, (43200, "expired"), (50000, "replaced")), was_sent=True, has_ended=True,
+        weight=5, days_ago=50, state=InvitationState.REPLACED, said=MAY_WRITE, reminders=2, was_sent=True,
+        timeline=(QUEUED, SENT, *REMINDED_TWICE, (43200, "expired"), (REPLACED_AFTER, "replaced")), has_ended=True,
     ),
 )  # fmt: skip

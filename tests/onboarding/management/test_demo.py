@@ -4,19 +4,24 @@ import os
 import socket
 import subprocess
 import sys
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 from django.core.management import call_command
+from django.utils import timezone
 
 from fleet.management.embedded.web import AddressTaken, bound_socket
-from fleet.models import Device, Member, Role, Site
+from fleet.models import AuditEntry, Company, Device, Member, Role, Site
 from onboarding.management.demo.browser import Browser, Page
 from onboarding.management.demo.data import load
 from onboarding.management.demo.label import label_picture
 from onboarding.management.demo.people import OWNER, STAFF, SignIn, sign_ins
 from onboarding.management.demo.story import Job, link_in
-from onboarding.models import Invitation, InvitationState, Owner, Suppression
+from onboarding.models import ConsentEntry, Delivery, Invitation, InvitationState, Owner, Suppression
+from onboarding.operations.held import hold_reason
+from onboarding.queries.act_words import ACT_OF_STATE
+from onboarding.queries.invitation_list import successor
 from onboarding.queries.timeline import WORDS
 from tests.servers.process import free_port
 
@@ -56,13 +61,53 @@ def test_the_demo_holds_nothing_that_the_acts_could_not_have_made(tmp_path: Path
         state = invitation.state
         assert state in told or (state, told[-1]) in {("draft", "taken_back")} or "reminder_sent" in told, (state, told)
         assert (invitation.sent_at is not None) == ("sent" in told), (state, told)
+        assert told.count("reminder_queued") == invitation.reminders, (state, told)
+        _mails_are_those_of_the_timeline(invitation, told)
         if state in ("bounced", "complained"):
             [entry] = Suppression.objects.filter(company=company, address=invitation.owner.email)
             assert (entry.reason, bool(entry.mailbox_mac)) == (state, True)
+            assert entry.since == invitation.ended_at
+        if state in ("held", "queued"):
+            assert hold_reason(invitation.site, invitation.owner) == invitation.held_reason, state
+        if state in ("sent", "opened"):
+            assert invitation.expires_at > timezone.now(), (state, told)
+        if state == "replaced":
+            later = successor(invitation)
+            assert later is not None
+            assert later.created_at == invitation.ended_at
         if invitation.ended_at:
             last = invitation.events.order_by("id").last()
             assert last is not None
-            assert last.at == invitation.ended_at
+            assert abs(last.at - invitation.ended_at) < timedelta(seconds=1)
+    _each_row_stands_on_the_trail(company)
+
+
+def _mails_are_those_of_the_timeline(invitation: Invitation, told: list[str]) -> None:
+    mails = list(invitation.deliveries.order_by("send_number"))
+    queued = [what for what in told if what in ("queued", "reminder_queued")]
+    assert len(mails) == invitation.send_number == len(queued), (invitation.state, told)
+    assert [mail.stream for mail in mails] == ["invitation", "reminder", "reminder"][: len(mails)]
+    left = [mail for mail in mails if mail.transmitting_at]
+    assert len(left) == invitation.links.count(), (invitation.state, told)
+    if mails:
+        ended = {"bounced": "failed", "failed": "failed", "draft": "stopped", "queued": "queued"}
+        assert mails[0].state == ended.get(invitation.state, "sent")
+    receipts = Delivery.objects.filter(owner=invitation.owner, stream="receipt", state="sent")
+    assert receipts.count() == (invitation.state == "accepted")
+
+
+def _each_row_stands_on_the_trail(company: Company) -> None:
+    def on_trail(*acts: str) -> set[str]:
+        return set(AuditEntry.objects.filter(company=company, act__in=acts).values_list("object_id", flat=True))
+
+    invitations = Invitation.objects.filter(company=company)
+    assert on_trail("invite_owner", "replace_invitation") == {str(each.public_id) for each in invitations}
+    accepted = invitations.filter(state="accepted")
+    assert on_trail("accept_invitation") == {str(each.public_id) for each in accepted}
+    suppressed = Suppression.objects.filter(company=company)
+    assert on_trail("suppress_address") == {str(each.public_id) for each in suppressed}
+    said = ConsentEntry.objects.filter(company=company)
+    assert on_trail(*ACT_OF_STATE.values()) == {str(each.pk) for each in said}
 
 
 def test_sign_ins_are_drawn_once_and_kept_for_the_owner_of_the_machine_alone(tmp_path: Path):
