@@ -137,3 +137,12 @@ def test_changing_the_password_says_so_calmly(client: Client):
     new = dict.fromkeys(("password1", "password2"), "seven quails at the gate")
     answer = client.post(reverse("account_change_password"), {"oldpassword": rows.PASSWORD} | new, follow=True)
     assert "The password is changed." in answer.content.decode()
+
+
+@pytest.mark.parametrize(("name", "called"), [("Ana Serradela", "Ana Serradela"), ("", "ana.s@example.org")])
+def test_who_signs_in_is_greeted_by_name_or_address_and_not_by_an_identifier(name: str, called: str):
+    rows.make_user("ana.s@example.org", name=name)
+    client = Client()
+    client.post("/accounts/login/", {"login": "ana.s@example.org", "password": rows.PASSWORD})
+    read = client.get("/mine/", follow=True).content.decode()
+    assert f"You are signed in as {called}." in read
