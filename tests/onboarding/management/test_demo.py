@@ -70,6 +70,7 @@ def test_the_demo_holds_nothing_that_the_acts_could_not_have_made(tmp_path: Path
         if state in ("held", "queued"):
             assert hold_reason(invitation.site, invitation.owner) == invitation.held_reason, state
         if state in ("sent", "opened"):
+            assert invitation.expires_at is not None
             assert invitation.expires_at > timezone.now(), (state, told)
         if state == "replaced":
             later = successor(invitation)

@@ -17,14 +17,15 @@
     box.classList.remove("fresh");
     void box.offsetWidth; // lets the same flash start again
     box.classList.add("fresh");
-    element("result-facts").replaceChildren(...(facts || []).flatMap(([name, value]) =>
-      [make("dt", {}, name), make("dd", {}, value)]));
+    element("result-facts").replaceChildren(...(facts || []).map(([name, value]) =>
+      make("div", {}, make("dt", {}, name), make("dd", {}, ...whole(value)))));
     element("result-facts").hidden = !(facts && facts.length);
     if (tone === "ask") element("result-word").focus();
     const list = element("result-moves");
     list.hidden = !moves.length;
     list.replaceChildren(...moves.map((move) =>
-      make("button", { type: "button", onclick: () => ((list.hidden = true), move.act()) }, ...whole(move.word))));
+      make("button", { type: "button", onclick: () => ((list.hidden = true), move.act()) },
+        make("span", {}, ...whole(move.word)))));
   }
 
   function eye(state, sentence) {
