@@ -166,8 +166,8 @@ def test_the_timeline_loses_nothing_between_its_pages():
 @pytest.mark.parametrize(
     "address",
     [
-        "/sites/?older=%00&newer=zzz&page=-1",
-        "/sites/?q=%00",
+        "/sites/?older=%01&newer=zzz&page=-1",
+        "/sites/?q=%01",
         "/sites/?q=" + "%F0%9F%8F%A0" * 300,
         "/sites/?q=a&page=99999999999",
         "/sites/?stage=%27%3B--&model=x&installed_from=yesterday",
@@ -180,6 +180,12 @@ def test_hostile_addresses_are_answered(address: str):
     answer = _client(member).get(address)
     assert answer.status_code == 200
     assert "<script>alert" not in answer.content.decode()
+
+
+def test_a_character_that_no_database_keeps_is_refused_with_a_page():
+    answer = _client(_member()).get("/sites/?q=%00")
+    assert answer.status_code == 400
+    assert "text/html" in answer.headers["Content-Type"]
 
 
 def test_markup_in_names_is_shown_as_text():
