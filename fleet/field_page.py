@@ -41,8 +41,8 @@ SCRIPTS = (
     "fleet/field/page.js",
 )
 """Joined in this order and served as one."""
-COMMENT_LINE = re.compile(rb"^ *//.*\n", re.MULTILINE)
-"""Comments are for whoever reads the source; a phone need not keep them."""
+FOR_READERS = re.compile(rb"^ *//.*\n|^ +", re.MULTILINE)
+"""Comments and indentation are for whoever reads the source; a phone need not keep them."""
 DECODER = "fleet/field/decoder.js"
 WASM = "npm/zxing_reader.wasm"
 DECODER_PARTS = ("npm/zxing_reader.js", WASM)
@@ -75,7 +75,7 @@ def page_version() -> str:
 
 def script_content() -> bytes:
     """The page's own scripts, one after the other: one request, and a quarter less to keep than one by one."""
-    return COMMENT_LINE.sub(b"", b"\n".join(file_content(name) for name in SCRIPTS))
+    return FOR_READERS.sub(b"", b"\n".join(file_content(name) for name in SCRIPTS))
 
 
 def file_content(name: str) -> bytes:

@@ -16,6 +16,7 @@ from cryptography.hazmat.primitives.ciphers.aead import AESGCM
 from fleet.models import Member
 from fleet.operations.captures import keyed_hash
 from fleet.operations.refusals import BadInput
+from fleet.operations.rollback import unchanged_if_refused
 
 
 class SealBroken(BadInput):
@@ -29,6 +30,7 @@ def seal_key(member: Member) -> bytes:
     return bytes.fromhex(keyed_hash("field-seal", str(member.public_id)))
 
 
+@unchanged_if_refused
 def open_seal(*, actor: Member, holder: str, parcels: Any) -> tuple[Member, list[Any]]:
     """The member of the actor's company whose records these are, present or past, and these. Raises SealBroken."""
     member = _member(actor, holder)

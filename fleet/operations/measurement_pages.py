@@ -8,6 +8,7 @@ from fleet.models import Maker, Member
 from fleet.operations.audit import record_act
 from fleet.operations.permissions import Act, require
 from fleet.operations.refusals import BadInput, NotThere
+from fleet.operations.rollback import unchanged_if_refused
 
 
 class UnknownMaker(NotThere):
@@ -23,6 +24,7 @@ class BadMeasurementPage(BadInput):
     sentence = _("This is not an address that begins with https:// and names a site. Nothing was saved.")
 
 
+@unchanged_if_refused
 @transaction.atomic
 def set_measurement_page(*, actor: Member, maker: str, url: str) -> Maker:
     """Owners with devices of ``maker`` (its name) get a link to ``url``; an empty one takes the link away.

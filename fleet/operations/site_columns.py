@@ -3,8 +3,10 @@
 from collections.abc import Iterable
 
 from fleet.models import Member
+from fleet.operations.rollback import unchanged_if_refused
 
 
+@unchanged_if_refused
 def choose_site_columns(*, actor: Member, names: Iterable[str]) -> None:
     """The columns that the member's list of sites shows from now on; none for the usual ones.
 

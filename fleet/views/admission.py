@@ -6,6 +6,7 @@ from typing import Any
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse, JsonResponse, QueryDict
 from django.shortcuts import render
+from django.urls import reverse
 from django.utils.translation import gettext as _
 
 FORM_MOST = 1_000_000
@@ -53,7 +54,7 @@ class Admission:
 def refused(request: HttpRequest, status: int, code: str, sentence: str) -> HttpResponse:
     """A sentence on a page, or a problem document (RFC 9457) where a program asked."""
     if _is_api(request):
-        document = {"type": f"{settings.BASE_URL}/api/v1/#problem-{code}", "title": _("Refused"), "status": status}
+        document = {"type": f"{settings.BASE_URL}{reverse('api:reference')}#problem-{code}", "title": _("Refused"), "status": status}
         problem = {**document, "code": code, "detail": sentence}
         return JsonResponse(problem, status=status, content_type="application/problem+json")
     return render(None, "fleet/errors/unread.html", {"sentence": sentence}, status=status)

@@ -16,6 +16,7 @@ from onboarding.operations.ledger import Line, append
 from onboarding.queries.act_words import ACT_OF_STATE
 
 
+@unchanged_if_refused
 def write_lines(lines: Sequence[Line], *, actor: Member | None = None, user: User | None = None) -> list[ConsentEntry]:
     """Append lines about one owner at one site, with their audit entries; then look again at what hangs on them.
 

@@ -12,6 +12,7 @@ from fleet.models import Member
 from fleet.operations.audit import record_act
 from fleet.operations.permissions import Act, require
 from fleet.operations.refusals import ActRefused, NotThere
+from fleet.operations.rollback import unchanged_if_refused
 from onboarding.models import HeldReason, Invitation, InvitationBatch, InvitationState, Ownership
 from onboarding.operations import held
 from onboarding.operations.deliveries import stop_queued
@@ -41,6 +42,7 @@ class Pressed:
     batch: InvitationBatch | None = None
 
 
+@unchanged_if_refused
 def weigh(*, actor: Member, ownerships: Iterable[int]) -> Pressed:
     """What inviting these would do; nothing is changed. Those that are not ready to be invited are left out.
 
@@ -57,6 +59,7 @@ def weigh(*, actor: Member, ownerships: Iterable[int]) -> Pressed:
     return pressed
 
 
+@unchanged_if_refused
 def invite_several(*, actor: Member, ownerships: Iterable[int]) -> Pressed:
     """Invite those of these owners who may be written to now, each on its own; the others are skipped and stay as they
     are. Their mails wait some minutes, so that the press can be taken back. Raises NotAllowed.
@@ -79,6 +82,7 @@ def invite_several(*, actor: Member, ownerships: Iterable[int]) -> Pressed:
     return pressed
 
 
+@unchanged_if_refused
 def take_back(*, actor: Member, batch: InvitationBatch) -> int:
     """Take back what of a press has not left yet: those owners are ready to be invited as before. Returns how many.
 

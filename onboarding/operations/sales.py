@@ -9,6 +9,7 @@ from django.utils.translation import gettext_lazy as _
 from fleet.models import Member, Site
 from fleet.operations.permissions import Act, require
 from fleet.operations.refusals import BadInput, Conflicting
+from fleet.operations.rollback import unchanged_if_refused
 from fleet.queries.visibility import may_see
 from onboarding.models import Owner, Ownership, SaleReport
 from onboarding.operations.consents import OwnersWord
@@ -42,6 +43,7 @@ class NoSaleReported(Conflicting):
     sentence = _("There is no such message any more: it was taken back, or somebody acted on it. Nothing was changed.")
 
 
+@unchanged_if_refused
 @transaction.atomic
 def report_sale(*, word: OwnersWord, owner: Owner, site: Site, sold_on: date) -> SaleReport:
     """An owner says on which day the house passes to somebody else. Nothing ends yet: that is the office's act.
@@ -61,6 +63,7 @@ def report_sale(*, word: OwnersWord, owner: Owner, site: Site, sold_on: date) ->
     return report
 
 
+@unchanged_if_refused
 @transaction.atomic
 def take_back_sale(*, word: OwnersWord, owner: Owner, site: Site) -> None:
     """The owner keeps the house after all, as long as the office has not acted. Raises UnknownOwner, NoSaleReported."""
@@ -70,6 +73,7 @@ def take_back_sale(*, word: OwnersWord, owner: Owner, site: Site) -> None:
     audit_owner("take_back_sale", owner, site, user=word.user)
 
 
+@unchanged_if_refused
 @transaction.atomic
 def keep_owner(*, actor: Member, site: Site, owner: Owner) -> None:
     """The office found that the owner has not sold: the message is settled, and nothing ends.
@@ -84,6 +88,7 @@ def keep_owner(*, actor: Member, site: Site, owner: Owner) -> None:
     audit_owner("keep_owner", owner, site, actor=actor)
 
 
+@unchanged_if_refused
 def settle_sale(*, actor: Member, site: Site, owner: Owner) -> bool:
     """Whether there was an open message of this owner, which the office has acted on now. Inside the act's own
     transaction.

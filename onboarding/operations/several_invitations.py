@@ -8,6 +8,7 @@ from django.db import transaction
 
 from fleet.models import Member
 from fleet.operations.refusals import ActRefused
+from fleet.operations.rollback import unchanged_if_refused
 from onboarding.models import Invitation
 from onboarding.operations.invitations import cancel_invitation, remind, resend_invitation
 
@@ -26,6 +27,7 @@ class SeveralActedOn:
     skipped: Counter[str] = field(default_factory=Counter)
 
 
+@unchanged_if_refused
 def act_on_several(*, actor: Member, act: str, invitations: Iterable[Invitation]) -> SeveralActedOn:
     """Remind, send again or call off each of them on its own; a refusal keeps none of the others back."""
     several = SeveralActedOn()
@@ -39,6 +41,7 @@ def act_on_several(*, actor: Member, act: str, invitations: Iterable[Invitation]
     return several
 
 
+@unchanged_if_refused
 def weigh_several(*, actor: Member, act: str, invitations: Iterable[Invitation]) -> SeveralActedOn:
     """What ``act_on_several`` would do: it is done and taken back at once, so that both judge by the same rules.
 

@@ -85,7 +85,7 @@ def test_a_fault_of_ours_is_a_problem_without_its_details(call, monkeypatch, cap
     def broken(**_kwargs):
         raise RuntimeError("secret detail")
 
-    monkeypatch.setattr("api.endpoints.sites.register_site", broken)
+    monkeypatch.setattr("api.endpoints.sites.register_whole_site", broken)
     answer = call().post("/api/v1/sites", SITE)
     document = problem(answer, 500, "failed")
     assert "secret" not in json.dumps(document)

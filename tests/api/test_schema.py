@@ -75,7 +75,7 @@ def test_an_operation_answers_as_the_document_says(path, method, caller, setting
 
     positive()
     negative()
-    assert statuses <= {200, 201, 404, 409, 422}
+    assert statuses <= {200, 201, 403, 404, 409, 422}
 
 
 @pytest.mark.django_db

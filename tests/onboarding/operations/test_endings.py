@@ -175,9 +175,9 @@ def test_the_owner_and_the_office_see_it_on_their_pages(client):
     client.force_login(here.owner.user, backend="django.contrib.auth.backends.ModelBackend")
     mine = client.get(reverse("onboarding:my_site", args=[here.site.code])).content.decode()
     assert "This runs out on" in mine
-    assert 'aria-label="Allow: Measurements of your system"' in mine
-    assert 'aria-label="Withdraw: Measurements of your system"' in mine
-    assert 'aria-label="Allow: Mail about this site"' not in mine
+    assert 'aria-label="Yes, I allow it: Measurements of your system"' in mine
+    assert 'aria-label="No longer: Measurements of your system"' in mine
+    assert 'aria-label="Yes, I allow it: Mail about this site"' not in mine
     client.force_login(here.member.user, backend="django.contrib.auth.backends.ModelBackend")
     assert "It runs out soon" in client.get(reverse("fleet:site", args=[here.site.code])).content.decode()
     tell_of_endings()

@@ -25,10 +25,10 @@ from tests.factories import PASSWORD, make_contact_consent, make_invitation, mak
 
 pytestmark = pytest.mark.django_db
 WORDS = {
-    "What you allow": "O que autoriza",
+    "What you allowed": "O que autorizou",
     "This invitation has run out": "Este convite expirou",
     "You have accepted already": "Já aceitou",
-    "Your answers and your password": "As suas respostas",
+    "Three questions and a password": "Três perguntas",
     "No more mail?": "Não quer mais mensagens?",
     "%(company)s invites you": "%(company)s convida-o",
     "The password of your account was changed.": "A palavra-passe foi alterada.",
@@ -72,7 +72,7 @@ def test_every_page_of_the_owners_way_speaks_their_language(client, here):
     member, site, owner = here
     invitation, token = make_invitation(member, site, owner)
     page = reverse("onboarding:welcome", args=[token])
-    says(client.post(page, {"act": "continue"}, follow=True), "As suas respostas")
+    says(client.post(page, {"act": "continue"}, follow=True), "Três perguntas")
     Invitation.objects.update(expires_at=timezone.now() - timedelta(days=1))
     says(client.get(page), "Este convite expirou")
     Invitation.objects.update(expires_at=timezone.now() + timedelta(days=1))
@@ -80,7 +80,7 @@ def test_every_page_of_the_owners_way_speaks_their_language(client, here):
     opaque = leave_opaque(delivery.public_id, settings.SECRET_KEY)
     says(client.get(reverse("onboarding:leave", args=[opaque])), "Não quer")
     client.post(page, {"act": "accept", "password": PASSWORD})
-    says(client.get(reverse("onboarding:my_site", args=[site.code])), "O que autoriza")
+    says(client.get(reverse("onboarding:my_site", args=[site.code])), "O que autorizou")
     says(client.get(page), "Já aceitou")
 
 

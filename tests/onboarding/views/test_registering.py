@@ -114,9 +114,9 @@ def test_a_field_member_is_not_told_who_has_the_address(office):
     known = rows.make_owner(office.company, "b.alvorada@example.com", name="Somebody Else")
     client = signed_in(rows.make_member(Role.FIELD, office.company))
     answer = client.post("/sites/new", SITE | OWNER)
-    assert answer.status_code == 409
+    assert answer.status_code == 422
     assert "Somebody Else" not in answer.content.decode()
-    assert client.post("/sites/new", SITE | OWNER | {"attach": str(known.public_id)}).status_code == 409
+    assert client.post("/sites/new", SITE | OWNER | {"attach": str(known.public_id)}).status_code == 422
     assert not Site.objects.exists()
 
 
