@@ -54,7 +54,8 @@ class Admission:
 def refused(request: HttpRequest, status: int, code: str, sentence: str) -> HttpResponse:
     """A sentence on a page, or a problem document (RFC 9457) where a program asked."""
     if _is_api(request):
-        document = {"type": f"{settings.BASE_URL}{reverse('api:reference')}#problem-{code}", "title": _("Refused"), "status": status}
+        kind = f"{settings.BASE_URL}{reverse('api:reference')}#problem-{code}"
+        document = {"type": kind, "title": _("Refused"), "status": status}
         problem = {**document, "code": code, "detail": sentence}
         return JsonResponse(problem, status=status, content_type="application/problem+json")
     return render(None, "fleet/errors/unread.html", {"sentence": sentence}, status=status)

@@ -58,7 +58,7 @@ def _devices(record: SiteRecord) -> HandoverPoint:
         if number
         else _("Nothing is registered there yet.")
     )
-    return HandoverPoint(_("Devices"), sentence, not number, "standing")
+    return HandoverPoint(_("What stands there"), sentence, not number, "standing")
 
 
 def _leading(record: SiteRecord) -> list[HandoverPoint]:
@@ -75,8 +75,8 @@ def _planned(record: SiteRecord) -> list[HandoverPoint]:
     missing = [line for line in record.plan.lines if line.missing]
     if not missing:
         return []
-    sentence = ", ".join(f"{line.kind.label}: {line.missing}" for line in missing)
-    return [HandoverPoint(_("Planned, not scanned"), sentence, True, "standing")]
+    lacking = ", ".join(f"{line.kind.label}: {line.missing}" for line in missing)
+    return [HandoverPoint(_("What is planned"), _("Not scanned yet: %(units)s") % {"units": lacking}, True, "planned")]
 
 
 def _checks(record: SiteRecord) -> list[HandoverPoint]:

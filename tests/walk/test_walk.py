@@ -44,6 +44,8 @@ def demo(live_server: LiveServer, settings: Settings, collected: None) -> str:
 def test_every_door_opens(demo: str, chromium: Browser):
     found = walk_all(demo, ACCOUNTS, Limits(pages_of_a_kind=1, counts_of_a_kind=2))
     print(f"{found.asked} addresses asked, {len(found.opened)} kinds of page opened, {len(found.loaded)} files loaded")
-    assert found.faults + look(chromium, demo, ACCOUNTS, found) == []
+    faults = found.faults + look(chromium, demo, ACCOUNTS, found)
+    print("\n".join(faults))
+    assert faults == []
     assert never_reached(found) == [], "link it, delete it, or list it with its reason in tests/walk/unreached.py"
     assert stale(found) == [], "reached after all: take it off the list in tests/walk/unreached.py"

@@ -46,7 +46,7 @@ def test_the_page_asks_and_shows_what_is_open_and_changes_nothing():
     assert page.status_code == 200
     told = {str(point.title): str(point.sentence) for point in page.context["open"]}
     assert told == {
-        "Devices": "Nothing is registered there yet.",
+        "What stands there": "Nothing is registered there yet.",
         "Isolator labelled": "Problem found",
         "Graça Exemplo": "Not invited yet.",
         "Graça Exemplo: Writing to the owner about this site": "Not answered",
