@@ -54,8 +54,8 @@ def test_what_cannot_be_stored_is_not_accepted(at_site: Phone):
 
 
 def test_a_page_that_accepts_too_early_is_caught(phone_before, network: Network, technician, site):
-    was = b'    const record = await keep("scan", R.work.place, content);\n    if (record) show('
-    becomes = b'    const record = keep("scan", R.work.place, content);\n    if (record) show('
+    was = b'const record = await keep("scan", place, content);'
+    becomes = b'const record = keep("scan", place, content); show("good", R.say("kept"), "");'
     network.break_page(was, becomes)
     phone = phone_before()
     phone.open(cookies=session_cookies(technician.user))

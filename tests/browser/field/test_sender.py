@@ -81,13 +81,13 @@ def test_a_wifi_that_answers_for_us_changes_nothing(phone, network):
 
 
 NEW_ID_EACH_TIME = (
-    b"return { id, kind, seq, installation, schema, user, member, site, made_at, page_version, content };",
-    b"return { id: R.uuid(), kind, seq, installation, schema, user, member, site, made_at, page_version, content };",
+    b"return { id, kind, seq, installation, schema, user, member, site, made_at, skew_ms, page_version, content };",
+    b"return { id: R.uuid(), kind, seq, installation, schema, user, member, site, made_at, skew_ms, page_version, content };",
 )
 DONE_TOO_EARLY = (
-    b"      answer = await R.network.post(R.facts.records,",
-    b"      for (const each of batch) await R.store.answer(each.id, 'linked', {});\n"
-    b"      answer = await R.network.post(R.facts.records,",
+    b"answer = await R.network.send(R.facts.records,",
+    b"for (const each of batch) await R.store.answer(each.id, 'linked', {});\n"
+    b"answer = await R.network.send(R.facts.records,",
 )
 OUT_OF_ORDER = (b"batch.map(wire)", b"[...batch].reverse().map(wire)")
 
