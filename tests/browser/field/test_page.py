@@ -152,7 +152,7 @@ def test_signing_out_wipes_the_days_work_and_keeps_what_waits(phone, network, te
     facts = "Rooftally.store.facts('holder', 'work', 'place')"
     kept = f"{facts}.then((all) => all.filter(Boolean).length)"
     wait_for(lambda: page.evaluate(kept) == 0, "the day's work to be wiped")
-    assert page.evaluate(f"Rooftally.store.all('{technician.public_id}').then((all) => all.length)") == 1
+    assert page.evaluate(f"Rooftally.store.countWaiting('{technician.public_id}')") == 1
 
 
 def test_the_emergency_file_holds_what_waits(phone, network):
